@@ -1,0 +1,241 @@
+"""The learner's record: rows that are only ever added, in one SQLite file in the user's data folder.
+
+What `Record.add` has returned from is on the disk.  The file may lie on a network home, so it keeps a
+rollback journal and no write-ahead log.  Every call opens the file anew: several kernels can share it, and no
+lock is held between calls.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+FOLDER_VARIABLE = "LOOPBOOK_DATA"
+FILE_NAME = "record.sqlite3"
+WAIT_S = 10.0   # another kernel may be writing; a row takes milliseconds
+LONGEST_NAME = 80
+
+# One script a version, applied in order; a file says in `user_version` how many it has had. Never edit one
+# that was released: add the next.
+MIGRATIONS: tuple[str, ...] = (
+    """
+    CREATE TABLE plants (digest TEXT PRIMARY KEY, text TEXT NOT NULL) WITHOUT ROWID;
+    CREATE TABLE rows (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        at TEXT NOT NULL,
+        learner TEXT NOT NULL,
+        kind TEXT NOT NULL,
+        exercise TEXT NOT NULL,
+        item TEXT NOT NULL,
+        objective TEXT NOT NULL,
+        seed INTEGER,
+        plant TEXT REFERENCES plants (digest),
+        answer TEXT,
+        points REAL,
+        "of" REAL,
+        hand REAL,
+        more TEXT NOT NULL
+    );
+    CREATE INDEX rows_by_exercise ON rows (exercise, learner, kind, id);
+    CREATE TRIGGER rows_stay BEFORE UPDATE ON rows BEGIN SELECT RAISE(ABORT, 'rows are only added'); END;
+    CREATE TRIGGER rows_remain BEFORE DELETE ON rows BEGIN SELECT RAISE(ABORT, 'rows are only added'); END;
+    """,
+)
+
+
+class RecordTrouble(Exception):
+    """The record cannot be read or written; the message is a sentence for the learner."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of the record.
+
+    at: time in UTC, ISO 8601.  kind: 'plant' (one was shown), 'answer', 'hint', 'shown' (the answer was).
+    points, of: the automatic mark.  hand: an instructor's mark, None where there is none.
+    plant: the text of its plant file, '' where none was kept.  more: whatever else that kind of row carries.
+    """
+
+    id: int
+    at: str
+    learner: str
+    kind: str
+    exercise: str
+    item: str
+    objective: str
+    seed: int | None
+    plant: str
+    answer: object
+    points: float | None
+    of: float | None
+    hand: float | None
+    more: dict[str, object]
+
+    @property
+    def score(self) -> float | None:
+        """The instructor's mark where there is one, else the automatic one; zero is a mark, None is not."""
+        return self.hand if self.hand is not None else self.points
+
+
+def data_folder() -> Path:
+    """The user's data folder: `LOOPBOOK_DATA` where that is set, else the system's usual place."""
+    given = os.environ.get(FOLDER_VARIABLE, "").strip()
+    if given:
+        return Path(given).expanduser()
+    from platformdirs import user_data_path
+
+    return user_data_path("loopbook", appauthor=False)
+
+
+class Record:
+    """The record of one learner or of several who share a machine.
+
+    folder: where the file lies; the user's data folder unless said.  learner: whose rows are added.
+    Every method raises RecordTrouble, with a sentence for the learner, where the file cannot be used.
+
+    >>> import tempfile
+    >>> record = Record(tempfile.mkdtemp(), learner="Kim (invented)")
+    >>> record.add("answer", exercise="which", item="control", answer="heating only", points=1.0, of=1.0)
+    1
+    >>> [(row.item, row.score) for row in record.rows()]
+    [('control', 1.0)]
+    """
+
+    def __init__(self, folder: str | Path | None = None, learner: str = "me") -> None:
+        if not learner.strip() or len(learner) > LONGEST_NAME or any(ord(c) < 32 for c in learner):
+            raise RecordTrouble(f"A learner's name is one line of 1 to {LONGEST_NAME} characters.")
+        self.path = (Path(folder) if folder is not None else data_folder()) / FILE_NAME
+        self.learner = learner.strip()
+
+    def __repr__(self) -> str:
+        return f"Record of {self.learner}"
+
+    # -- the file --------------------------------------------------------------------------------------
+
+    @contextmanager
+    def _open(self) -> Iterator[sqlite3.Connection]:
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            connection = sqlite3.connect(self.path, timeout=WAIT_S, isolation_level=None)
+        except (OSError, sqlite3.Error) as error:
+            raise self._trouble(error) from error
+        try:
+            connection.execute("PRAGMA journal_mode = DELETE")
+            # EXTRA is FULL, and syncs the folder too once the journal is gone: without that a power cut just
+            # after a commit could bring the journal back, and with it the state before.
+            connection.execute("PRAGMA synchronous = EXTRA")
+            self._migrate(connection)
+            yield connection
+        except (OSError, sqlite3.Error) as error:
+            raise self._trouble(error) from error
+        finally:
+            connection.close()
+
+    def _migrate(self, connection: sqlite3.Connection) -> None:
+        version = connection.execute("PRAGMA user_version").fetchone()[0]
+        if version == len(MIGRATIONS):
+            return
+        if version > len(MIGRATIONS):
+            raise RecordTrouble(f"Your record {self.path} was made by a newer Loopbook; open it with that.")
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            # Read again: another kernel may have done it while this one waited for the lock.
+            version = connection.execute("PRAGMA user_version").fetchone()[0]
+            for step in MIGRATIONS[version:]:
+                for statement in _statements(step):
+                    connection.execute(statement)
+            connection.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
+            connection.execute("COMMIT")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            raise
+
+    def _trouble(self, error: Exception) -> RecordTrouble:
+        text = str(error).lower()
+        if "full" in text or "no space" in text:
+            why = "the disk is full. Make room on it"
+        elif any(word in text for word in ("readonly", "read-only", "permission", "unable to open")):
+            why = "it cannot be written there. Ask for the right to write to that folder, or name another " \
+                  f"folder in {FOLDER_VARIABLE}"
+        elif "locked" in text:
+            why = "another program holds it. Close that program"
+        elif "not a database" in text or "malformed" in text:
+            why = "the file is damaged. Move it away, and a new one is begun"
+        else:
+            why = f"of this: {error}"
+        return RecordTrouble(f"Your record {self.path} cannot be used because {why}. "
+                             "The exercise goes on, but nothing is kept.")
+
+    # -- adding and reading ----------------------------------------------------------------------------
+
+    def add(self, kind: str, *, exercise: str = "", item: str = "", objective: str = "",
+            seed: int | None = None, plant: str = "", answer: object = None, points: float | None = None,
+            of: float | None = None, hand: float | None = None, more: dict[str, object] | None = None) -> int:
+        """Add one row and return its number; when this returns, the row is on the disk.
+
+        plant: the text of a plant file; each text is kept once.  answer: anything that JSON can say.
+        points, of, hand: marks, in the item's own points.
+        """
+        digest = hashlib.sha256(plant.encode()).hexdigest() if plant else None
+        at = datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        said, besides = (json.dumps(thing, ensure_ascii=False) for thing in (answer, more or {}))
+        row = (at, self.learner, kind, exercise, item, objective, seed, digest, said, points, of, hand,
+               besides)
+        with self._open() as connection:
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                if digest:
+                    connection.execute("INSERT OR IGNORE INTO plants VALUES (?, ?)", (digest, plant))
+                number = connection.execute(
+                    'INSERT INTO rows (at, learner, kind, exercise, item, objective, seed, plant, answer,'
+                    ' points, "of", hand, more)'
+                    " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row).lastrowid
+                connection.execute("COMMIT")
+            except BaseException:
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+                raise
+        assert number is not None
+        return number
+
+    def rows(self, *, exercise: str | None = None, kind: str | None = None, everyone: bool = False,
+             last: int | None = None) -> list[Row]:
+        """This learner's rows (or everyone's), oldest first.
+
+        exercise, kind: only of these.  last: only that many of the newest.
+        """
+        asked = [("exercise", exercise), ("kind", kind), ("learner", None if everyone else self.learner)]
+        asked = [(name, value) for name, value in asked if value is not None]
+        where = " AND ".join(f"{name} = ?" for name, _ in asked) or "1"
+        values = [value for _, value in asked]
+        with self._open() as connection:
+            found = connection.execute(
+                "SELECT id, at, learner, kind, exercise, item, objective, seed, coalesce(text, ''), answer,"
+                f' points, "of", hand, more FROM rows LEFT JOIN plants ON digest = plant WHERE {where}'
+                " ORDER BY id DESC LIMIT ?", (*values, -1 if last is None else last)).fetchall()
+        return [Row(*row[:9], json.loads(row[9]), *row[10:13], json.loads(row[13]))
+                for row in reversed(found)]
+
+    def learners(self) -> list[str]:
+        """Everybody who has a row here, by name."""
+        with self._open() as connection:
+            found = connection.execute("SELECT DISTINCT learner FROM rows ORDER BY learner")
+            return [name for (name,) in found]
+
+
+def _statements(script: str) -> Iterator[str]:
+    """The statements of a script: `executescript` would commit first, and a migration is all or nothing."""
+    statement = ""
+    for line in script.splitlines(keepends=True):
+        statement += line
+        if sqlite3.complete_statement(statement):
+            yield statement
+            statement = ""

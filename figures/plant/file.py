@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from dataclasses import fields
 from pathlib import Path
 
-from .check import BadPlant, Refusal, plant_from_data, shown
+from .check import plant_from_data
 from .kinds import Value
 from .model import Design, Plant
+from .refusal import BadPlant, Refusal, plain_text
 
 LARGEST_FILE = 32 * 1024 * 1024
 
@@ -19,41 +21,71 @@ def parse_plant(text: str, file: str = "") -> Plant:
 
     >>> parse_plant("format = 1")
     Traceback (most recent call last):
-    figures.plant.check.BadPlant: parts: no parts; write [parts.B1] and below it kind = "boiler"
+    figures.plant.refusal.BadPlant: parts: no parts; write [parts.B1] and below it kind = "boiler"
     runs: no runs; write [[runs]] and below it through = ["B1", "…"]
     """
+    if not text.strip():
+        raise _refused(file, "", "is empty", "a plant file begins with 'format = 1'")
     try:
         return plant_from_data(tomllib.loads(text))
+    except BadPlant as error:
+        raise BadPlant(error.refusals, file) from None
     except tomllib.TOMLDecodeError as error:
-        raise BadPlant([Refusal("", "", f"is not TOML: {error}", "mend that line")], file) from None
+        raise _refused(file, *_told_plainly(str(error))) from None
     except RecursionError:
-        raise BadPlant([Refusal("", "", "is nested too deeply", "a plant file has tables and lists one deep")],
-                       file) from None
-    except ValueError as error:
-        if isinstance(error, BadPlant):
-            raise BadPlant(error.refusals, file) from None
-        raise BadPlant([Refusal("", "", f"holds a figure that cannot be read: {shown(str(error))}",
-                                "write figures in plain digits")], file) from None
+        raise _refused(file, "", "is nested too deeply", "tables and lists stand one deep") from None
+    except ValueError:      # the one other thing that tomllib may raise: a figure of thousands of digits
+        raise _refused(file, _long_figure(text), "a figure thousands of digits long", "shorten it") from None
 
 
 def read_plant(path: str | Path) -> Plant:
     """The plant in a file. Raises BadPlant: also for a file that is not there, or is not text."""
-    path = Path(path)
     name = str(path)
     try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise BadPlant([Refusal("", "", f"is larger than {LARGEST_FILE // 2**20} MiB", "is it a plant file?")], name)
-        raw = path.read_bytes()
+        with open(path, "rb") as file:
+            raw = file.read(LARGEST_FILE + 1)
+    except IsADirectoryError:
+        raise _refused(name, "", "is a folder", "name the plant file in it") from None
+    except FileNotFoundError:
+        raise _refused(name, "", "no such file", "mend the path") from None
     except OSError as error:
-        raise BadPlant([Refusal("", "", f"cannot be read: {error.strerror or error}", "mend the path")],
-                       name) from None
+        raise _refused(name, "", f"cannot be read: {error.strerror or error}", "mend the path") from None
     except ValueError:
-        raise BadPlant([Refusal("", "", "is no path", "mend the path")], shown(name)) from None
+        raise _refused(name, "", "is no path", "mend the path") from None
+    return parse_plant(decode(raw, name), name)
+
+
+def decode(raw: bytes, name: str) -> str:
+    """The text of a plant file's bytes: UTF-8, a byte order mark or not, any line ends. Raises BadPlant."""
+    if len(raw) > LARGEST_FILE:
+        raise _refused(name, "", f"is larger than {LARGEST_FILE // 2**20} MiB", "is it a plant file?")
     try:
-        text = raw.decode("utf-8-sig")
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise BadPlant([Refusal("", "", f"is not UTF-8 text (byte {error.start})", "save it as UTF-8")], name) from None
-    return parse_plant(text.replace("\r\n", "\n"), name)
+        line = raw.count(b"\n", 0, error.start) + 1
+        what = "is UTF-16 text" if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else "is not UTF-8 text"
+        raise _refused(name, f"line {line}", what, "save it as UTF-8") from None
+
+
+def _refused(file: str, place: str, says: str, mend: str) -> BadPlant:
+    return BadPlant([Refusal(place, "", says, mend)], file)
+
+
+def _told_plainly(error: str) -> tuple[str, str, str]:
+    """Place, what, mend from the words of tomllib: 'Invalid value (at line 3, column 7)'."""
+    found = re.fullmatch(r"(.*?) ?\(at (line \d+, column \d+|end of document)\)", error, re.DOTALL)
+    says, place = (found[1], found[2]) if found else (error, "")
+    twice = re.fullmatch(r"Cannot declare \((.*?),?\) twice|Cannot overwrite a value", says)
+    if twice:
+        names = re.findall(r"'([^']*)'", twice[1] or "")
+        name = plain_text(".".join(names)) or "this key"
+        return place, f"{name} stands in the file twice", "keep one of the two"
+    return place, plain_text(f"is not TOML: {says[:1].lower()}{says[1:]}"[:200]), "mend what stands there"
+
+
+def _long_figure(text: str) -> str:
+    found = re.search(r"\d[\d_]{4000}", text)
+    return f"line {text.count(chr(10), 0, found.start()) + 1}" if found else ""
 
 
 def _text(value: Value) -> str:
@@ -61,7 +93,8 @@ def _text(value: Value) -> str:
         return "true" if value else "false"
     if isinstance(value, int | float):
         number = float(value)
-        assert math.isfinite(number)
+        if not math.isfinite(number):
+            raise ValueError(f"{number} cannot stand in a plant file")
         return repr(number)
     quoted = value.replace("\\", "\\\\").replace('"', '\\"')
     return f'"{quoted}"'
@@ -83,7 +116,8 @@ def write_plant(plant: Plant) -> str:
         if run.size is not None:
             lines.append(f"size = {_text(run.size)}")
         else:
-            lines += [f"inside_mm = {_text(run.inside_mm or 0.0)}", f"roughness_mm = {_text(run.roughness_mm or 0.0)}"]
+            assert run.inside_mm is not None and run.roughness_mm is not None
+            lines += [f"inside_mm = {_text(run.inside_mm)}", f"roughness_mm = {_text(run.roughness_mm)}"]
         lines.append(f"length_m = {_text(run.length_m)}")
         if run.k:
             lines.append(f"k = {_text(run.k)}")

@@ -5,7 +5,7 @@ Everything follows from the reading and the parts; nothing is decided here that 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from figures.plant.kinds import SENSOR_ROLES
@@ -128,14 +128,14 @@ def _return_guard(reading: Reading, before: Upstream) -> Need:
     plain = tuple(tag for tag in reading.boilers if not plant.parts[tag]["condensing"])
     if not plain:
         return Need("return guard", says, False, None, _why(
-            f"{listed(reading.boilers)} {_is(reading.boilers)} built to condense: a cold return does no harm.",
+            f"{listed(reading.boilers)} {_is(reading.boilers)} built to condense: cold return does no harm.",
             reading.boilers))
     guards = {tag: valves for tag in plain if (valves := _mixed_by(plant, before, tag))}
     bare = tuple(tag for tag in plain if tag not in guards)
     if bare:
         return Need("return guard", says, True, None, _why(
-            f"{listed(bare)} {_is(bare)} not built to condense, and no mixing valve on the drawing guards the "
-            "return: settle with the boiler's instructions how it is kept warm.", bare, ("mixing valve",)))
+            f"{listed(bare)} {_is(bare)} not built to condense, and no mixing valve on the drawing guards "
+            "the return: settle with the boiler's instructions how it is kept warm.", bare, ("mixing valve",)))
     valves = _all(guards)
     holds = "holds" if len(valves) == 1 else "hold"
     return Need("return guard", says, True, True, _why(
@@ -158,8 +158,8 @@ def _own_temperature(plant: Plant, before: Upstream) -> Need:
             ("mixing valve",)))
     if beyond:
         return Need("own temperature", says, True, None, _why(
-            f"What {listed(beyond)} needs on its far side is not drawn: ask whether it can follow the outdoor "
-            "temperature.", beyond))
+            f"What {listed(beyond)} needs on its far side is not drawn: ask whether it can follow the "
+            "outdoor temperature.", beyond))
     held = _all(valves)
     give = "gives" if len(held) == 1 else "give"
     return Need("own temperature", says, True, True, _why(
@@ -173,7 +173,7 @@ def _override(reading: Reading) -> Need:
             "There is no DHW whose call would have to override the reset.", (), ("indirect tank",)))
     need = "needs" if len(reading.tanks) == 1 else "need"
     return Need("DHW override", says, True, None, _why(
-        f"{listed(reading.tanks)} {need} hot water on the mildest day: the DHW call has to override the reset.",
+        f"{listed(reading.tanks)} {need} hot water on the mildest day: the DHW call must override reset.",
         reading.tanks))
 
 

@@ -1,0 +1,293 @@
+"""`study`: the clear lines it gives up with, and the JupyterLab that it starts."""
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+import pytest
+import websocket
+
+from widgets.serve import study as s
+from widgets.serve.study import study
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A learner's home with a Jupyter of their own: a foreign python3 kernel, a port and a password."""
+    home = tmp_path_factory.mktemp("home")
+    kernel = home / ".local" / "share" / "jupyter" / "kernels" / "python3"
+    kernel.mkdir(parents=True)
+    (kernel / "kernel.json").write_text(
+        json.dumps(
+            {"argv": ["/bin/false", "{connection_file}"], "display_name": "Foreign", "language": "python"}
+        ),
+        "utf-8",
+    )
+    config = home / ".jupyter"
+    config.mkdir()
+    (config / "jupyter_server_config.json").write_text(
+        json.dumps(
+            {"ServerApp": {"base_url": "/elsewhere/"}, "KernelSpecManager": {"ensure_native_kernel": False}}
+        ),
+        "utf-8",
+    )
+    return home
+
+
+def environment(home: Path) -> dict[str, str]:
+    kept = {
+        name: value
+        for name, value in os.environ.items()
+        if not name.startswith(("JUPYTER", "XDG_", "PYTEST", "IPYTHON"))
+    }
+    return kept | {"HOME": str(home)}
+
+
+class Started:
+    """`study` as its own process, up and answering."""
+
+    def __init__(self, home: Path) -> None:
+        self.folder = home / "Loopbook"
+        code = "import sys; from widgets.serve.study import study; sys.exit(study(browser=False))"
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", code],
+            cwd=home,
+            env=environment(home),
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        self.said: list[str] = []
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            self.said.append(line.strip())
+            if line.startswith("Keep this window"):
+                break
+        address = next(line for line in self.said if line.startswith("http://"))
+        self.at, self.path = urlsplit(address), urlsplit(address).path
+        self.token = parse_qs(self.at.query)["token"][0]
+
+    def read(self, path: str) -> str:
+        request = urllib.request.Request(
+            f"http://{self.at.netloc}{path}", headers={"Authorization": f"token {self.token}"}
+        )
+        with urllib.request.build_opener(urllib.request.ProxyHandler({})).open(request, timeout=20) as answer:
+            return answer.read().decode()
+
+    def ask(self, path: str, body: dict[str, Any] | None = None, token: str | None = None) -> Any:
+        request = urllib.request.Request(
+            f"http://{self.at.netloc}{path}",
+            data=json.dumps(body).encode() if body is not None else None,
+            headers={"Authorization": f"token {token or self.token}"},
+        )
+        with urllib.request.build_opener(urllib.request.ProxyHandler({})).open(request, timeout=20) as answer:
+            return json.load(answer)
+
+    def run(self, code: str) -> str:
+        """What a lesson's kernel prints."""
+        session = self.ask(
+            "/api/sessions",
+            {"path": "01-start-here.ipynb", "type": "notebook", "name": "", "kernel": {"name": "python3"}},
+        )
+        line = websocket.create_connection(
+            f"ws://{self.at.netloc}/api/kernels/{session['kernel']['id']}/channels?token={self.token}",
+            timeout=30,
+        )
+        header = {
+            "msg_id": uuid.uuid4().hex,
+            "msg_type": "execute_request",
+            "username": "",
+            "version": "5.3",
+            "session": uuid.uuid4().hex,
+            "date": "2027-01-01T00:00:00Z",
+        }
+        line.send(
+            json.dumps(
+                {
+                    "header": header,
+                    "parent_header": {},
+                    "metadata": {},
+                    "channel": "shell",
+                    "content": {
+                        "code": code,
+                        "silent": False,
+                        "store_history": False,
+                        "user_expressions": {},
+                        "allow_stdin": False,
+                    },
+                }
+            )
+        )
+        said = ""
+        while True:
+            message = json.loads(line.recv())
+            if message["parent_header"].get("msg_id") != header["msg_id"]:
+                continue
+            if message["msg_type"] == "stream":
+                said += message["content"]["text"]
+            if message["msg_type"] == "status" and message["content"]["execution_state"] == "idle":
+                line.close()
+                return said
+
+
+@pytest.fixture(scope="module")
+def started(home: Path) -> Iterator[Started]:
+    one = Started(home)
+    yield one
+    if one.process.poll() is None:
+        one.process.send_signal(signal.SIGINT)
+    one.process.communicate(timeout=20)
+
+
+def test_the_kernel_is_this_python(started: Started) -> None:
+    """A python3 kernel of another environment in the learner's home is not taken; ours finds Loopbook."""
+    printed = started.run(
+        "import sys, figures, widgets, os; print(sys.executable); print(os.path.realpath('.'))"
+    )
+    assert [sys.executable, str(started.folder.resolve())] == printed.split()
+
+
+def test_the_learners_own_jupyter_is_neither_obeyed_nor_changed(started: Started, home: Path) -> None:
+    """Their base_url plays no part here, and nothing is written into their Jupyter folder."""
+    assert started.path == "/doc/tree/01-start-here.ipynb"
+    assert {"jupyter_server_config.json"} == {p.name for p in (home / ".jupyter").iterdir()}
+    assert list(started.ask("/api/kernelspecs")["kernelspecs"]) == ["python3"]
+
+
+def test_nobody_without_the_token_gets_in(started: Started) -> None:
+    """The server listens on this machine only, and asks for the token."""
+    assert started.at.hostname == "127.0.0.1"
+    with pytest.raises(urllib.error.HTTPError, match="403"):
+        started.ask("/api/contents", token="wrong")
+
+
+def test_settings_of_ours_are_in_force(started: Started) -> None:
+    """No news, one document at a time, kernels start by themselves, the page of ours is there."""
+
+    def in_force(plugin: str) -> dict[str, Any]:
+        keys = started.ask(f"/lab/api/settings/@jupyterlab/{plugin}")["schema"]["properties"]
+        return {name: key.get("default") for name, key in keys.items()}
+
+    assert in_force("application-extension:shell")["startMode"] == "single"
+    assert in_force("apputils-extension:notification")["fetchNews"] == "false"
+    assert in_force("notebook-extension:tracker")["autoStartDefaultKernel"] is True
+    assert "loopbook-lab" in started.read("/lab")
+
+
+def test_ctrl_c_ends_it_all_with_exit_0(home: Path) -> None:
+    """The server is gone a moment later, and the last line says that the work is kept."""
+    one = Started(home)
+    one.process.send_signal(signal.SIGINT)
+    out, err = one.process.communicate(timeout=20)
+    assert (one.process.returncode, err) == (0, "")
+    assert "Stopped. What you did is saved in your folder." in out
+    time.sleep(0.1)
+    with pytest.raises(OSError, match="refused"):
+        socket.create_connection(("127.0.0.1", one.at.port or 0), timeout=2)
+
+
+def test_a_taken_port_is_said_in_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit 2, and the mend."""
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        assert study(tmp_path / "here", browser=False, port=port) == 2
+    assert (
+        f"loopbook study: port {port}: another program uses it; leave --port out, and a free one is found\n"
+        == capsys.readouterr().err
+    )
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        ({"port": 0}, "port 0: a port is a number from 1 to 65535"),
+        ({"port": 70000}, "port 70000: a port is a number from 1 to 65535"),
+        (
+            {"lesson": "plumbing"},
+            "'plumbing' names no lesson; say one of: 01-start-here, 12-which-configuration",
+        ),
+        ({"lesson": ""}, "'' names no lesson; say one of: 01-start-here, 12-which-configuration"),
+        (
+            {"lesson": "-"},
+            "'-' names more than one lesson; say one of: 01-start-here, 12-which-configuration",
+        ),
+    ],
+)
+def test_a_wrong_argument_is_said_in_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], arguments: dict[str, Any], says: str
+) -> None:
+    """Exit 2 before anything is started."""
+    assert study(tmp_path / "here", browser=False, **arguments) == 2
+    assert f"loopbook study: {says}\n" == capsys.readouterr().err
+
+
+def test_a_folder_that_is_a_file_is_said_in_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Exit 2, no traceback."""
+    (tmp_path / "here").write_text("", "utf-8")
+    assert study(tmp_path / "here", browser=False) == 2
+    assert (
+        f"loopbook study: {tmp_path / 'here'}: this is a file, not a folder; name another folder\n"
+        == capsys.readouterr().err
+    )
+
+
+def test_a_shadowing_file_is_said_before_anything_opens(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The learner's own figures.py is named, with what to do."""
+    (tmp_path / "figures.py").write_text("", "utf-8")
+    assert study(tmp_path, browser=False, port=0) == 2
+    assert (
+        f"{tmp_path / 'figures.py'}: Python would take this for a part of Loopbook" in capsys.readouterr().err
+    )
+
+
+def test_a_jupyterlab_that_dies_at_once_is_said_in_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Exit 2, with the place where its own words are kept."""
+    monkeypatch.setattr(s, "lab_command", lambda folder, port: [sys.executable, "-c", "raise SystemExit(7)"])
+    monkeypatch.setattr(s, "_memory_dir", lambda: tmp_path)
+    assert study(tmp_path / "here", browser=False) == 2
+    assert "JupyterLab stopped again (exit 7); what it said is in " in capsys.readouterr().err
+
+
+def test_a_missing_jupyterlab_is_said_in_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Exit 2, and what to install."""
+    monkeypatch.setattr(s.importlib.util, "find_spec", lambda name: None)
+    assert study(tmp_path / "here", browser=False) == 2
+    assert "JupyterLab is not installed for " in capsys.readouterr().err
+
+
+def test_the_browser_is_sent_to_the_lesson(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where no browser opens, the learner is told to copy the address."""
+    sent: list[str] = []
+
+    class Server:
+        def wait(self) -> int:
+            return 0
+
+    monkeypatch.setattr(s, "start", lambda folder, lesson, port: (Server(), s.address_of(lesson, 9, "t")))
+    monkeypatch.setattr(s.webbrowser, "open", lambda address: bool(sent.append(address)))
+    assert study(tmp_path, lesson="Which configuration?") == 0
+    assert sent == ["http://127.0.0.1:9/doc/tree/12-which-configuration.ipynb?token=t"]
+    assert "copy the address into one on this machine" in capsys.readouterr().out

@@ -1,0 +1,252 @@
+"""`loopbook study`: puts the lessons into the learner's folder and opens one in JupyterLab.
+
+JupyterLab is started for this alone, with settings of ours that lie beside this file and a place of its own
+for what it remembers. The learner's own JupyterLab, its settings and its workspaces stay as they are.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import secrets
+import socket
+import subprocess
+import sys
+import time
+import webbrowser
+from collections.abc import Sequence
+from pathlib import Path
+from urllib.parse import quote
+from urllib.request import ProxyHandler, build_opener
+
+from .folder import BadFolder, fill, shadows
+
+HOST = "127.0.0.1"
+FIRST_PORT = 8940
+PORTS_TRIED = 60
+PATIENCE_S = 60.0
+_LAB = Path(__file__).resolve().parent / "lab"
+
+
+class NoLab(Exception):
+    """JupyterLab could not be started. The message is one line for the learner."""
+
+
+def study(
+    folder: str | Path | None = None,
+    *,
+    browser: bool = True,
+    port: int | None = None,
+    lesson: str | None = None,
+) -> int:
+    """Put the lessons into a folder, open one of them in JupyterLab, and stay until that is stopped.
+
+    folder: the learner's; `Loopbook` in the home folder unless given.
+    browser: False only prints the address.
+    port: of the server, on this machine only; the first free one from 8940 on unless given.
+    lesson: the name of a lesson or a part of it; the first lesson unless given.
+    Returns what the command exits with: 0 when stopped by the learner, 2 with one clear line on stderr where
+    the folder, the port or the lesson will not do, or where JupyterLab does not start.
+    """
+    try:
+        filled = fill(Path(folder) if folder is not None else Path.home() / "Loopbook")
+        for line in filled.said:
+            print(line)
+        for place in shadows(filled.folder):
+            print(
+                f"{place}: Python would take this for a part of Loopbook, and the lessons would fail. "
+                "Give it another name.",
+                file=sys.stderr,
+            )
+        chosen = pick_lesson(filled.lessons, lesson)
+        server, address = start(filled.folder, chosen, port)
+    except (BadFolder, NoLab) as bad:
+        print(f"loopbook study: {bad}", file=sys.stderr)
+        return 2
+    print(f"Your lessons are in {filled.folder}")
+    print(
+        f"{chosen.name} is open at\n  {address}\nKeep this window open while you learn. To stop: Ctrl+C.",
+        flush=True,
+    )
+    if browser and not _open(address):
+        print("No browser could be opened from here: copy the address into one on this machine.", flush=True)
+    return _stay(server)
+
+
+def pick_lesson(lessons: Sequence[Path], wanted: str | None) -> Path:
+    """The lesson that a word names, the first one for None. Raises BadFolder with the names where none fits.
+
+    >>> pick_lesson([Path("01-start-here.ipynb"), Path("12-which-configuration.ipynb")], "which").name
+    '12-which-configuration.ipynb'
+    """
+    if wanted is None:
+        return lessons[0]
+    word = wanted.strip().lower().removesuffix(".ipynb").replace(" ", "-").rstrip("?")
+    exact = [one for one in lessons if one.stem == word]
+    fits = exact or [one for one in lessons if word and word in one.stem]
+    if len(fits) != 1:
+        which = "more than one lesson" if fits else "no lesson"
+        raise BadFolder(f"'{wanted}' names {which}; say one of: {', '.join(one.stem for one in lessons)}")
+    return fits[0]
+
+
+def address_of(lesson: Path, port: int, token: str) -> str:
+    """Where a lesson opens by itself, without tabs about it."""
+    return f"http://{HOST}:{port}/doc/tree/{quote(lesson.name)}?token={token}"
+
+
+def lab_command(folder: Path, port: int) -> list[str]:
+    """The command line that starts JupyterLab for a folder: this Python, our settings, nobody else's."""
+    memory = _memory_dir()
+    command = [
+        sys.executable,
+        "-m",
+        "jupyterlab",
+        "--no-browser",
+        "-y",
+        "--log-level=ERROR",
+        "--LabApp.log_level=ERROR",
+        f"--ServerApp.ip={HOST}",
+        f"--ServerApp.port={port}",
+        "--ServerApp.port_retries=0",
+        f"--ServerApp.root_dir={folder}",
+        f"--LabApp.app_settings_dir={_LAB / 'settings'}",
+        f"--LabApp.user_settings_dir={memory / 'settings'}",
+        f"--LabApp.workspaces_dir={memory / 'workspaces'}",
+        "--ServerApp.kernel_spec_manager_class=jupyter_client.kernelspec.KernelSpecManager",
+        "--KernelSpecManager.allowed_kernelspecs=python3",
+        "--LanguageServerManager.autodetect=False",
+    ]
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        # In a container one is root; Jupyter refuses that unless told. It listens on this machine only.
+        command.append("--allow-root")
+    return command
+
+
+def lab_environment(token: str) -> dict[str, str]:
+    """The environment variables that JupyterLab is started with.
+
+    The token goes this way, for a command line can be read by everybody on the machine. The folder beside
+    this file comes first where Jupyter looks for kernels: its 'python' is the Python that Jupyter itself runs
+    in, so that a kernel of the same name from another environment is never taken. A config folder of our own
+    keeps a password or a port that is set for the learner's Jupyter out of this start.
+    """
+    places = os.pathsep.join(filter(None, [str(_LAB), os.environ.get("JUPYTER_PATH", "")]))
+    return os.environ | {
+        "JUPYTER_TOKEN": token,
+        "JUPYTER_PATH": places,
+        "JUPYTER_CONFIG_DIR": str(_memory_dir() / "config"),
+    }
+
+
+def start(folder: Path, lesson: Path, port: int | None = None) -> tuple[subprocess.Popen[bytes], str]:
+    """Start JupyterLab and wait until it answers. Returns the process and the lesson's address.
+
+    Raises NoLab where it is not installed, the port is taken, or it stops again or stays silent.
+    """
+    if importlib.util.find_spec("jupyterlab") is None:
+        raise NoLab(
+            f"JupyterLab is not installed for {sys.executable}; install Loopbook again, which brings it along"
+        )
+    port = _free_port(port)
+    token = secrets.token_urlsafe(24)
+    log = _memory_dir() / f"server-{port}.log"
+    with log.open("wb") as said:
+        server = subprocess.Popen(
+            lab_command(folder, port),
+            env=lab_environment(token),
+            stdin=subprocess.DEVNULL,
+            stdout=said,
+            stderr=said,
+        )
+    try:
+        _wait_until_up(server, port, log)
+    except BaseException:
+        _stop(server)
+        raise
+    return server, address_of(lesson, port, token)
+
+
+def _memory_dir() -> Path:
+    """Where our start of JupyterLab remembers what the learner set in it, a dark theme say."""
+    from platformdirs import user_data_path
+
+    place = user_data_path("loopbook", appauthor=False) / "lab"
+    try:
+        for name in ("settings", "workspaces", "config"):
+            (place / name).mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise NoLab(
+            f"{place}: {(error.strerror or str(error)).lower()}; this folder must be yours to write"
+        ) from None
+    return place
+
+
+def _free_port(wanted: int | None) -> int:
+    if wanted is not None and not 1 <= wanted <= 65535:
+        raise NoLab(f"port {wanted}: a port is a number from 1 to 65535")
+    for port in [wanted] if wanted is not None else range(FIRST_PORT, FIRST_PORT + PORTS_TRIED):
+        with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+            if os.name == "posix":
+                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((HOST, port))
+            except PermissionError:
+                raise NoLab(f"port {port}: may not be used by you; take one above 1024") from None
+            except OSError:
+                continue
+            return port
+    if wanted is not None:
+        raise NoLab(f"port {wanted}: another program uses it; leave --port out, and a free one is found")
+    raise NoLab(f"no free port from {FIRST_PORT} to {FIRST_PORT + PORTS_TRIED - 1}; name one with --port")
+
+
+def _wait_until_up(server: subprocess.Popen[bytes], port: int, log: Path) -> None:
+    # A proxy set for the outside world has no business between this machine and itself.
+    opener = build_opener(ProxyHandler({}))
+    until = time.monotonic() + PATIENCE_S
+    while time.monotonic() < until:
+        if server.poll() is not None:
+            raise NoLab(f"JupyterLab stopped again (exit {server.returncode}); what it said is in {log}")
+        try:
+            with opener.open(f"http://{HOST}:{port}/api", timeout=2):
+                return
+        except OSError:
+            time.sleep(0.1)
+    raise NoLab(f"JupyterLab did not answer within {PATIENCE_S:.0f} s; what it said is in {log}")
+
+
+def _open(address: str) -> bool:
+    try:
+        return webbrowser.open(address)
+    except webbrowser.Error:
+        return False
+
+
+def _stay(server: subprocess.Popen[bytes]) -> int:
+    """Until the server ends, or the learner presses Ctrl+C, which reaches the server as well."""
+    try:
+        code = server.wait()
+    except KeyboardInterrupt:
+        _stop(server)
+        print("\nStopped. What you did is saved in your folder.")
+        return 0
+    if code not in (0, -2, -15):
+        print(
+            f"loopbook study: JupyterLab ended by itself (exit {code}); start again with the same command. "
+            "Lessons are saved every 20 seconds.",
+            file=sys.stderr,
+        )
+        return 2
+    return 0
+
+
+def _stop(server: subprocess.Popen[bytes]) -> None:
+    """End the server and with it the kernels; by force after ten seconds."""
+    if server.poll() is None:
+        server.terminate()
+    try:
+        server.wait(10)
+    except subprocess.TimeoutExpired:
+        server.kill()
+        server.wait()

@@ -64,7 +64,8 @@ class Builder(Loads):
             d.part(f"TB{i}", "temperature sensor", role="boiler outlet", at=f"TR{i}")
         if s.has("boiler inlet"):
             d.part(f"TI{i}", "temperature sensor", role="boiler inlet", at=f"B{i}")
-        self.boiler_runs[i] = line.runs
+        # Of several, each has a line of its own, which ends at the header; a sole boiler's goes on as the main.
+        self.boiler_runs[i] = line.runs if s.boilers > 1 else line.runs[:]
         return self._outlet(line, i)
 
     def _mover(self, line: Line, i: int) -> None:
@@ -131,19 +132,22 @@ class Builder(Loads):
         if s.header_ends == "vented":
             d.dead_end(f"R{last}", "DRH", "drain")
 
-    def return_to_boilers(self, line: Line) -> None:
-        """Bring the return main home."""
+    def return_to_boilers(self, line: Line, since: int = 0) -> None:
+        """Bring the return main home. since: how many of its runs lie on the loads' side."""
         if self.s.boilers == 1:
             line.length_m, line.k = line.length_m + 1.0, 3.0
             self._inlet(line, 1).to("B1", 0.2)
         else:
             line.to(self.first_return, self.first_return_m)
-        self.main_runs += line.runs
+        self.main_runs += line.runs[since:]
 
     def boilers_head_m(self) -> float:
         """Head lost round the boilers' side, by the worst boiler."""
-        worst = max((self.d.loss_m(runs) for runs in self.boiler_runs.values()), default=0.0)
-        return worst + self.d.loss_m({*self.header_runs, *self.main_runs})
+        return self.d.loss_m(self._round_boilers())
+
+    def _round_boilers(self) -> set[int]:
+        worst = max(self.boiler_runs.values(), key=self.d.loss_m)
+        return {*worst, *self.header_runs, *self.main_runs}
 
     # -- where the loops meet --------------------------------------------------------------------------
 
@@ -151,12 +155,13 @@ class Builder(Loads):
         """One loop: boilers, a bypass across them where they can be shut, pump, loads."""
         s, d = self.s, self.d
         line = self._vent(self.supply_from_boilers())
-        self.main_runs = line.runs
         if s.bypass == "valve":
             line.to("Y1", 0.5)
         elif s.bypass == "pipe":
             line.to("W1", 0.5)
+        self.main_runs = line.runs[:]
         line = self.system(line)
+        since = len(line.runs)
         if s.bypass == "valve":
             line.to("Y2", 0.5)
             flow = 0.5 * self.system_flow
@@ -167,8 +172,8 @@ class Builder(Loads):
             d.run(("W2", d.part("BAL", "balancing valve", flow), "W1"), flow, 1.5)
         for tee in ("Y1", "Y2") if s.bypass == "valve" else ("W1", "W2") if s.bypass == "pipe" else ():
             d.tee(tee)
-        self.return_to_boilers(self._drain(line))
-        self.set_pumps(self.boilers_head_m())
+        self.return_to_boilers(self._drain(line), since + 1 if s.bypass != "none" else since)
+        self.set_pumps(self._round_boilers())
         if s.bypass == "valve":
             d.parts["BV"]["set_kpa"] = self._bypass_setting_kpa(self.boilers_head_m())
 
@@ -202,13 +207,13 @@ class Builder(Loads):
                 litres = max(200.0, round(sum(s.outputs_kw) * 4.0 / 50.0) * 50.0)
             d.part(vessel, s.separation or "", volume_l=litres)
             line.to(f"{vessel}.{here}_supply", 1.5)
-        self.main_runs = line.runs
+        self.main_runs = line.runs[:]
         home = d.line("Z" if s.separation == "closely spaced tees" else f"{vessel}.{here}_return", self.boiler_flow)
         if s.tank == "boiler loop":
             self.tank_back_to_boiler_loop(home)
         self.return_to_boilers(self._drain(home))
         self.system(d.line(supply, self.system_flow)).to(back, 1.5)
-        self.set_pumps(0.0)
+        self.set_pumps(set())
 
     def tees_per_boiler(self) -> None:
         """The building's main runs past the boilers; each hangs on two tees of its own."""
@@ -224,7 +229,7 @@ class Builder(Loads):
             self._boiler(i).to(f"Z{i}", 2.0, 3.0)
             back = self._inlet(d.line(f"A{i}", self._share(i), 2.0, 3.0), i).to(f"B{i}", 0.2)
             self.boiler_runs[i] += back.runs
-        self.set_pumps(0.0)
+        self.set_pumps(set())
 
     def tees_per_load(self) -> None:
         """A ring of the boilers; each load hangs on two tees of its own."""
@@ -234,9 +239,8 @@ class Builder(Loads):
             line.via(d.part("PR", "pump", self.boiler_flow))
         line = self._vent(line)
         self.ring_of_loads(line)
-        self.main_runs = line.runs
         self.return_to_boilers(self._drain(line))
-        self.set_pumps(0.0)
+        self.set_pumps(set())
 
     def _vent(self, line: Line) -> Line:
         if self.s.has("air vent"):
@@ -258,9 +262,11 @@ class Builder(Loads):
         """Boiler pumps, expansion tank, outdoor sensor and design figures."""
         s, d = self.s, self.d
         if s.boilers_by == "pump":
-            shared = d.loss_m({*self.header_runs, *self.main_runs}) + self.loads_head_m
+            shared = {*self.header_runs, *self.main_runs}
+            if s.arrangement == "single loop":
+                shared |= self.shared
             for i, runs in self.boiler_runs.items():
-                d.drive(f"PB{i}", self._share(i), d.loss_m(runs) + shared)
+                d.drive(f"PB{i}", self._share(i), d.loss_m(shared | set(runs)) + self.loads_head_m)
         if "PR" in d.parts:
             d.drive("PR", self.boiler_flow, self.boilers_head_m())
         if "PT" in d.parts and s.tank == "boiler loop":

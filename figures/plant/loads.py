@@ -29,7 +29,7 @@ class Loads:
         self.system_flow = zones
         if s.tank == "system loop" and s.tank_joins == "branch":
             self.system_flow = max(zones, self.tank_flow) if s.tank_by == "diverting valve" else zones + self.tank_flow
-        self.shared: list[int] = []
+        self.lines: tuple[Line, ...] = ()
         self.branches: dict[str, list[int]] = {}
         self.circuits: dict[str, list[int]] = {}
         self.low_circuits: dict[int, list[int]] = {}
@@ -140,7 +140,6 @@ class Loads:
         zones = [f"{i}" for i in self.zone_flows]
         if s.tank == "system loop" and s.tank_joins == "branch" and s.tank_by != "diverting valve":
             zones.append("tank")
-        before = line.runs[:]
         line.flow = sum(self._branch_flow(name) for name in zones)
         if s.load_bypass:
             line.to(d.tee("U1"), 0.5)
@@ -160,8 +159,13 @@ class Loads:
             line.via(d.part("PS", "pump", line.flow))
         if s.has("system return") and s.expansion_on == "return":
             d.part("TU", "temperature sensor", role="system return", at="ET1")
-        self.shared = [*before, *(run for run in supply.runs if run not in before), *line.runs]
+        self.lines = (supply, line)
         return line
+
+    @property
+    def shared(self) -> set[int]:
+        """The runs that the water of every zone passes."""
+        return {run for line in self.lines for run in line.runs}
 
     def _branch_flow(self, name: str) -> float:
         return self.tank_flow if name == "tank" else self.zone_flows[int(name)]
@@ -267,46 +271,39 @@ class Loads:
                 branch.via(pump)
             if s.has("system supply"):
                 self._sensor(branch, number, f"TS{number}" if several else "TS")
-            out = branch.runs
             back = self._zones(branch, names, "" if not several else f"{number}_").to(f"Z{i}", 1.0)
-            shared = list({*out, *back.runs})
+            shared = sorted({*branch.runs, *back.runs})
             if pump:
                 self.circuits[pump] = shared
             for name in names:
-                self.branches[name] = list({*self.branches.get(name, ()), *shared})
+                self.branches[name] = sorted({*self.branches.get(name, ()), *shared})
         if s.tank == "boiler loop":
             self._own_tees(line, line.flow)
 
     # -- pumps -----------------------------------------------------------------------------------------
 
-    def set_pumps(self, beyond_m: float) -> None:
-        """Give the building's pumps their curves. beyond_m: head lost in the boilers on a single loop [m]."""
-        s, d = self.s, self.d
-        main = d.loss_m(set(self.shared))
-        worst = max((d.loss_m(set(runs) - set(self.shared)) for runs in self.branches.values()), default=0.0)
+    def set_pumps(self, beyond: set[int]) -> None:
+        """Give the building's pumps their curves. beyond: the boilers' runs, on a single loop."""
+        s, d, main = self.s, self.d, self.shared
+        worst = max((d.loss_m(set(runs) - main) for runs in self.branches.values()), default=0.0)
         if "PS" in d.parts and s.separation != "tees per load":
-            d.drive("PS", self.system_flow, main + worst + beyond_m)
+            d.drive("PS", self.system_flow, d.loss_m(main | beyond) + worst)
         elif s.arrangement == "single loop" and s.boilers_by == "pump":
-            self.loads_head_m = main + worst
+            self.loads_head_m = worst
         for pump, runs in self.circuits.items():
-            flow = d.flows[min(runs)]
-            inner = max(d.loss_m(set(self.branches[name]) - set(runs))
-                        for name in self.branches if set(runs) <= set(self.branches[name]))
-            d.drive(pump, flow, d.loss_m(set(runs)) + inner)
+            inner = max(d.loss_m(set(own) - set(runs)) for own in self.branches.values() if set(runs) <= set(own))
+            d.drive(pump, max(d.flows[run] for run in runs), d.loss_m(runs) + inner)
         for name, own in self.branches.items():
             pump = "PT" if name == "tank" else f"PZ{name}"
-            if pump in d.parts and not (name == "tank" and s.tank == "boiler loop"):
-                d.drive(pump, self._branch_flow(name), d.loss_m({*own, *self.shared}) + beyond_m)
+            if pump in d.parts:
+                d.drive(pump, self._branch_flow(name), d.loss_m({*own, *main, *beyond}))
         for i, own in self.low_circuits.items():
-            head = d.loss_m(own)
-            if s.zones_by == "pump":
-                head += d.loss_m({*self.branches[str(i)], *self.shared}) + beyond_m
-            mixed = d.flows[own[0]]
-            d.drive(f"PL{i}", mixed, head)
+            rest = {*self.branches[str(i)], *main, *beyond} if s.zones_by == "pump" else set()
+            d.drive(f"PL{i}", d.flows[own[0]], d.loss_m({*own, *rest}))
         if "PT" in d.parts and s.tank == "system loop" and s.tank_joins == "own tees":
             self.drive_tank_pump(0.0)
         if "BVL" in d.parts:
-            d.parts["BVL"]["set_kpa"] = max(20.0, round((main + worst) * 9.81 * 1.1 / 5.0) * 5.0)
+            d.parts["BVL"]["set_kpa"] = max(20.0, round((d.loss_m(main) + worst) * 9.81 * 1.1 / 5.0) * 5.0)
 
     def drive_tank_pump(self, beyond_m: float) -> None:
         """The curve of a tank pump with its own circuit, and `beyond_m` of head besides."""

@@ -188,7 +188,7 @@ def relief_kpa(height_m: float) -> float:
     >>> relief_kpa(5.6), relief_kpa(20.0)
     (207.0, 414.0)
     """
-    least = (fill_kpa(height_m) + 100.0) / 0.9
+    least = (fill_kpa(height_m) + 90.0) / 0.9
     return next((setting for setting in RELIEF_SETTINGS_KPA if setting >= least), RELIEF_SETTINGS_KPA[-1])
 
 

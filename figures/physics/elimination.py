@@ -1,0 +1,204 @@
+"""Solving for heads: the equations G·H = r, where G is the conductance matrix of the links.
+
+Two ways with one face. `Dense` is a plain matrix, quickest for a plant of a few dozen junctions. `Rounds` takes
+junctions out in rounds of mutually independent ones of low degree, with the order and every index worked out
+once; each round is a handful of numpy calls however many junctions it holds, so cost grows nearly in step with
+size, and any number of scenarios can ride along as columns.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+
+from .friction import Array
+
+DENSE_UP_TO = 90
+"""Junctions up to which a plain matrix is quicker than rounds of elimination (measured: tests/bench)."""
+
+
+class Dense:
+    """Heads by a full matrix, for one scenario."""
+
+    def __init__(self, start: np.ndarray, end: np.ndarray, junctions: int) -> None:
+        self.incidence = np.zeros((junctions, len(start)))
+        np.add.at(self.incidence, (start, np.arange(len(start))), 1.0)
+        np.add.at(self.incidence, (end, np.arange(len(end))), -1.0)
+        self.across = np.ascontiguousarray(self.incidence.T)
+
+    def net(self, flow: Array) -> Array:
+        """What leaves each junction by its links, less what comes in."""
+        return self.incidence.dot(flow)
+
+    def drop(self, head: Array) -> Array:
+        """Head at each link's start less head at its end."""
+        return self.across.dot(head)
+
+    def heads(self, conductance: Array, wanted: Array, ground: np.ndarray) -> Array:
+        """Heads with which the links let out `wanted` at each junction; the `ground` junctions lie at 0."""
+        matrix = (self.incidence * conductance).dot(self.across)
+        matrix[ground, ground] += 1.0 + matrix[ground, ground]
+        return np.linalg.solve(matrix, wanted)
+
+
+@dataclass(frozen=True)
+class _Sum:
+    """Adding rows of an array onto targets, several to one: rows in `order`, runs that begin at `starts`."""
+
+    order: np.ndarray
+    starts: np.ndarray
+    targets: np.ndarray
+
+    @classmethod
+    def onto(cls, targets: list[int]) -> _Sum:
+        wanted = np.array(targets, dtype=np.intp)
+        order = np.argsort(wanted, kind="stable")
+        ordered = wanted[order]
+        starts = np.flatnonzero(np.r_[True, ordered[1:] != ordered[:-1]]) if len(ordered) else order
+        return cls(order, starts, ordered[starts])
+
+    def take(self, rows: Array, out: Array) -> None:
+        """out[target] -= the sum of its rows."""
+        if len(self.starts):
+            out[self.targets] -= np.add.reduceat(rows[self.order], self.starts, axis=0)
+
+
+@dataclass(frozen=True)
+class _Round:
+    """One round: junctions `gone`; entries (their slot, which of `gone`, neighbour); pairs of entries."""
+
+    gone: np.ndarray
+    slot: np.ndarray
+    which: np.ndarray
+    other: np.ndarray
+    begins: np.ndarray
+    owners: np.ndarray
+    diagonal: _Sum
+    first: np.ndarray
+    second: np.ndarray
+    fill: _Sum
+
+
+class Rounds:
+    """Heads by elimination in rounds, for one scenario (shape (n,)) or many (shape (n, scenarios))."""
+
+    def __init__(self, start: np.ndarray, end: np.ndarray, junctions: int) -> None:
+        self.start, self.end, self.junctions = start, end, junctions
+        links = np.arange(len(start))
+        node, link = np.r_[start, end], np.r_[links, links]
+        order = np.argsort(node, kind="stable")
+        self._inc_link = link[order]
+        self._inc_sign = np.where(order < len(start), 1.0, -1.0)
+        ordered = node[order]
+        self._inc_starts = np.flatnonzero(np.r_[True, ordered[1:] != ordered[:-1]]) if len(ordered) else order
+        real = start != end
+        self._inc_real = real[self._inc_link].astype(float)
+        pairs: dict[tuple[int, int], int] = {}
+        around: list[set[int]] = [set() for _ in range(junctions)]
+        slot_of_link = []
+        for a, b in zip(start[real].tolist(), end[real].tolist()):
+            around[a].add(b)
+            around[b].add(a)
+            slot_of_link.append(pairs.setdefault((min(a, b), max(a, b)), len(pairs)))
+        self._real = np.flatnonzero(real)
+        self._into_slots = _Sum.onto(slot_of_link)
+        self._rounds = self._plan(around, pairs)
+        self.slots = len(pairs)
+
+    def _plan(self, around: list[set[int]], pairs: dict[tuple[int, int], int]) -> list[_Round]:
+        left = set(range(self.junctions))
+        rounds = []
+        while left:
+            least = min(len(around[p]) for p in left)
+            limit = max(least, 2)
+            chosen: list[int] = []
+            barred: set[int] = set()
+            for p in sorted((q for q in left if len(around[q]) <= limit), key=lambda q: (len(around[q]), q)):
+                if p not in barred:
+                    chosen.append(p)
+                    barred.add(p)
+                    barred |= around[p]
+            rounds.append(self._round(chosen, around, pairs))
+            left.difference_update(chosen)
+        return rounds
+
+    def _round(self, chosen: list[int], around: list[set[int]], pairs: dict[tuple[int, int], int]) -> _Round:
+        slot, which, other, first, second = [], [], [], [], []
+        begins, owners = [], []
+        fill: list[int] = []
+        for n, p in enumerate(chosen):
+            beside = sorted(around[p])
+            base = len(slot)
+            if beside:
+                begins.append(base)
+                owners.append(n)
+            for i, a in enumerate(beside):
+                slot.append(pairs[min(p, a), max(p, a)])
+                which.append(n)
+                other.append(a)
+                for j in range(i):
+                    b = beside[j]
+                    first.append(base + i)
+                    second.append(base + j)
+                    fill.append(pairs.setdefault((min(a, b), max(a, b)), len(pairs)))
+                around[a].discard(p)
+                around[a].update(b for b in beside if b != a)
+        index = np.intp
+        return _Round(np.array(chosen, dtype=index), np.array(slot, dtype=index), np.array(which, dtype=index),
+                      np.array(other, dtype=index), np.array(begins, dtype=index), np.array(owners, dtype=index),
+                      _Sum.onto(other), np.array(first, dtype=index), np.array(second, dtype=index),
+                      _Sum.onto(fill))
+
+    def net(self, flow: Array) -> Array:
+        """What leaves each junction by its links, less what comes in."""
+        sign = self._inc_sign if flow.ndim == 1 else self._inc_sign[:, None]
+        return np.add.reduceat(flow[self._inc_link] * sign, self._inc_starts, axis=0)
+
+    def drop(self, head: Array) -> Array:
+        """Head at each link's start less head at its end."""
+        return head[self.start] - head[self.end]
+
+    def heads(self, conductance: Array, wanted: Array, ground: np.ndarray | tuple[np.ndarray, ...]) -> Array:
+        """Heads with which the links let out `wanted` at each junction; the `ground` junctions lie at 0."""
+        real = self._inc_real if conductance.ndim == 1 else self._inc_real[:, None]
+        diagonal = np.add.reduceat(conductance[self._inc_link] * real, self._inc_starts, axis=0)
+        diagonal[ground] += 1.0 + diagonal[ground]
+        value = np.zeros((self.slots, *conductance.shape[1:]))
+        self._into_slots.take(conductance[self._real], value)
+        head = wanted.copy()
+        kept = []
+        for r in self._rounds:
+            inverse = 1.0 / diagonal[r.gone]
+            entry = value[r.slot]
+            scaled = entry * inverse[r.which]
+            kept.append((inverse, entry))
+            if len(r.slot):
+                r.diagonal.take(entry * scaled, diagonal)
+                r.diagonal.take(scaled * head[r.gone][r.which], head)
+                r.fill.take(entry[r.first] * scaled[r.second], value)
+        for r, (inverse, entry) in zip(reversed(self._rounds), reversed(kept)):
+            here = head[r.gone]
+            if len(r.slot):
+                here[r.owners] -= np.add.reduceat(entry * head[r.other], r.begins, axis=0)
+            head[r.gone] = here * inverse
+        return head
+
+
+def islands(start: np.ndarray, end: np.ndarray, is_open: np.ndarray, junctions: int) -> np.ndarray:
+    """For each junction the least index of the junctions that open links join to it."""
+    root = list(range(junctions))
+    for a, b in zip(start[is_open].tolist(), end[is_open].tolist()):
+        while root[a] != a:
+            root[a] = root[root[a]]
+            a = root[a]
+        while root[b] != b:
+            root[b] = root[root[b]]
+            b = root[b]
+        if a != b:
+            root[max(a, b)] = min(a, b)
+    label = defaultdict(int)
+    for v in range(junctions):
+        label[v] = v if root[v] == v else label[root[v]]
+    return np.array([label[v] for v in range(junctions)], dtype=np.intp)

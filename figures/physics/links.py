@@ -1,0 +1,137 @@
+"""Head lost along links and how it grows with flow, for one state or for many at once.
+
+A *link* is what lies between two junctions: pieces of pipe, and everything on them whose loss grows with the
+square of the flow (fittings, valves by Kv, the falling part of a pump's curve). All laws are odd and strictly
+rising, so that the whole network has one answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+
+from .friction import LAMINAR_UP_TO, PER_DECADE, TURBULENT_FROM, Array, bridge, colebrook_root
+from .water import GRAVITY_MS2
+
+LEAST_SLOPE = 2e-5
+"""Head per flow [m/(m³/s)] that every link adds: 0.2 µm at 10 L/s, and no link's slope is ever zero."""
+
+
+def kv_coefficient(kv_m3h: float) -> float:
+    """Head loss per squared flow [m/(m³/s)²] of a part with a flow coefficient Kv [m³/h at 1 bar].
+
+    IEC 60534: Δp[bar] = (ρ/1000)·(Q/Kv)², so as head of the water that flows the density cancels.
+
+    >>> round(kv_coefficient(12.0) * (5.12 / 3600) ** 2, 3)   # facts: Kv 12 at 5.12 m³/h is 1.856 m
+    1.856
+    """
+    return 1e5 / (1000.0 * GRAVITY_MS2) * (3600.0 / kv_m3h) ** 2
+
+
+def k_coefficient(k: float, inside_m: float) -> float:
+    """Head loss per squared flow [m/(m³/s)²] of loss coefficient `k` on inside diameter `inside_m` [m].
+
+    >>> round(k_coefficient(12.0, 0.04094) * 0.00142291**2, 4)   # facts H1: 0.7148 m
+    0.7148
+    """
+    area = pi * inside_m**2 / 4.0
+    return k / (2.0 * GRAVITY_MS2 * area**2)
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Straight pipe, one row for each bore on each link, sorted by link.
+
+    link: index of its link.  length_m, inside_m, roughness_m: of the piece.  links: how many links there are.
+    """
+
+    link: np.ndarray
+    length_m: Array
+    inside_m: Array
+    roughness_m: Array
+    links: int
+
+
+class PipeLaw:
+    """Friction of all pieces at one viscosity: `self(flow)` gives loss per flow, and slope, of each link.
+
+    Flows are in m³/s. `root` holds 1/√f of each piece from the last call: every call betters it by a Newton
+    step, so that one logarithm a piece is enough.
+    """
+
+    def __init__(self, pieces: Pieces, viscosity_m2s: float | Array) -> None:
+        """viscosity_m2s: one figure, or an array of one for each scenario of a batch."""
+        many = np.ndim(viscosity_m2s) > 0
+
+        def column(values: Array) -> Array:
+            return values[:, None] if many else values
+
+        inside, rel = pieces.inside_m, pieces.roughness_m / pieces.inside_m
+        area = pi * inside**2 / 4.0
+        self.many = many
+        self.re_per_flow = column(4.0 / (pi * inside)) / viscosity_m2s
+        self.loss = column(pieces.length_m / (inside * 2.0 * GRAVITY_MS2 * area**2))
+        self.rough = column(rel / 3.7)
+        self.viscous = 2.51 / self.re_per_flow
+        self.laminar = 64.0 * self.loss / self.re_per_flow
+        self.bridge = bridge(rel)
+        self.root_at_bridge = colebrook_root(TURBULENT_FROM, rel)
+        self.edge = TURBULENT_FROM / self.re_per_flow
+        self.link = pieces.link
+        self.one_each = len(pieces.link) == pieces.links and bool((pieces.link == np.arange(pieces.links)).all())
+        self.links = pieces.links
+        self.starts = np.flatnonzero(np.r_[True, np.diff(pieces.link) > 0]) if len(pieces.link) else pieces.link
+        self.owners = pieces.link[self.starts]
+        self.bare = len(self.owners) < pieces.links
+
+    def guess(self, flow: Array) -> Array:
+        """1/√f of each piece at `flow`, by the full equation."""
+        re = np.maximum(self.re_per_flow * np.abs(flow)[self.link], TURBULENT_FROM)
+        return colebrook_root(re, self.rough * 3.7)
+
+    def __call__(self, flow: Array, root: Array) -> tuple[Array, Array, Array]:
+        """Loss per flow and slope of each link [m/(m³/s)], and the bettered root of each piece."""
+        size = np.abs(flow) if self.one_each else np.abs(flow)[self.link]
+        size = np.maximum(size, 1e-12)
+        viscous = self.viscous / size
+        inside = self.rough + viscous * root
+        share = (PER_DECADE * viscous) / inside
+        whole = share + 1.0
+        root = root - (root + PER_DECADE * np.log(inside)) / whole
+        ratio = self.loss * size / (root * root)
+        slope = (ratio + ratio) / whole
+        low = size < self.edge
+        if low.any():
+            at = np.nonzero(low)
+            ratio[at], slope[at] = self._low(at, size[at])
+            root[at] = self.root_at_bridge[at[0]]
+        if self.one_each:
+            return ratio, slope, root
+        return self._gather(ratio), self._gather(slope), root
+
+    def _low(self, at: tuple[np.ndarray, ...], size: Array) -> tuple[Array, Array]:
+        """Loss per flow, and slope, of the pieces `at` that are not turbulent."""
+        row = at[0]
+        re_per_flow = self.re_per_flow[at]
+        re = re_per_flow * size
+        laminar = self.laminar[at]
+        u = np.maximum((re - LAMINAR_UP_TO) / (TURBULENT_FROM - LAMINAR_UP_TO), 0.0)
+        a, b, c, d = (part[row] for part in self.bridge)
+        factor = a + u * (b + u * (c + u * d))
+        per_re = (b + u * (2.0 * c + u * 3.0 * d)) / (TURBULENT_FROM - LAMINAR_UP_TO)
+        loss = (self.loss[row, 0] if self.many else self.loss[row]) * size
+        calm = re < LAMINAR_UP_TO
+        return (np.where(calm, laminar, loss * factor),
+                np.where(calm, laminar, loss * (2.0 * factor + re * per_re)))
+
+    def _gather(self, values: Array) -> Array:
+        if not len(self.starts):
+            return np.zeros((self.links, *values.shape[1:]))
+        sums = np.add.reduceat(values, self.starts, axis=0)
+        if not self.bare:
+            return sums
+        whole = np.zeros((self.links, *values.shape[1:]))
+        whole[self.owners] = sums
+        return whole

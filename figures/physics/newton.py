@@ -1,0 +1,241 @@
+"""Steady flow of a network: the global gradient method with a line search and an active set.
+
+Todini and Pilati (1988): Newton's method on flows and heads together, so that after the first step every
+iterate balances at every junction. All laws rise with flow, so the answer is where a convex function, the
+content (Σ ∫ loss d flow over flows that balance), is least; the line search follows its slope along each step.
+Links that water can pass one way only are shut or open; which, is found on the way, and where that goes round in
+circles, by letting one link at a time change, the least first (Murty's rule, which ends for monotone problems).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .elimination import DENSE_UP_TO, Dense, Rounds, islands
+from .friction import Array
+from .links import LEAST_SLOPE, PipeLaw
+
+CLOSE_ENOUGH_M3S = 1e-9
+"""Largest change of any flow in the last step, 1e-6 L/s; Newton's next error is its square."""
+OPENING_HEAD_M = 1e-9
+ITERATIONS = 60
+
+
+@dataclass(frozen=True)
+class Bypass:
+    """Differential-pressure valves: link, +1 or −1, loss per squared flow when full open, head they hold [m]."""
+
+    link: np.ndarray
+    sign: Array
+    fall: Array
+    held_m: Array
+
+    def add(self, flow: Array, ratio: Array, slope: Array) -> None:
+        """Adds what a full-open valve loses beyond the head that it holds (that one is in the constant)."""
+        through = np.maximum(flow[self.link] * self.sign, 0.0)
+        more = self.fall * through * through - self.held_m
+        wide = more > 0.0
+        if wide.any():
+            at = self.link[wide]
+            ratio[at] += more[wide] / through[wide]
+            slope[at] += 2.0 * self.fall[wide] * through[wide]
+
+
+@dataclass
+class Case:
+    """What one solve is asked: constants and squares of the links' laws, and which are shut or one way.
+
+    constant_m: loss at no flow (less the pumps' lift).  fall: loss per squared flow.  shut: no water passes.
+    one_way: +1, −1 where water passes along or against the link only, else 0.  inflow: m³/s into each junction.
+    """
+
+    law: PipeLaw
+    constant_m: Array
+    fall: Array
+    shut: np.ndarray
+    one_way: np.ndarray
+    bypass: Bypass | None
+    inflow: Array | float = 0.0
+
+
+@dataclass
+class Answer:
+    """Flows of the links [m³/s], heads of the junctions [m], and which links are shut."""
+
+    flow: Array
+    head: Array
+    root: Array
+    closed: np.ndarray
+    iterations: int
+
+
+class Unbalanced(ArithmeticError):
+    """The solve did not settle; `link` is the one that moved most in the last step."""
+
+    def __init__(self, link: int, change_m3s: float) -> None:
+        super().__init__(f"link {link} still moves by {change_m3s:.2g} m³/s")
+        self.link = link
+
+
+@dataclass(frozen=True)
+class _Islands:
+    ground: np.ndarray
+    label: np.ndarray
+    bridging: np.ndarray
+
+
+class Network:
+    """Junctions and links, ready to be solved for any case."""
+
+    def __init__(self, start: np.ndarray, end: np.ndarray, junctions: int, one_way: np.ndarray,
+                 reference: int = 0) -> None:
+        self.start, self.end, self.junctions, self.links = start, end, junctions, len(start)
+        self.reference = reference
+        self.one_way_links = np.flatnonzero(one_way)
+        self.algebra: Dense | Rounds = (Dense if junctions <= DENSE_UP_TO else Rounds)(start, end, junctions)
+        self._islands: dict[bytes, _Islands] = {}
+
+    def islands(self, closed: np.ndarray, shut: np.ndarray) -> _Islands:
+        """Grounded junctions while `closed` links are shut; one for each island, the reference for its own."""
+        key = closed.tobytes() + shut.tobytes()
+        found = self._islands.get(key)
+        if found is None:
+            label = islands(self.start, self.end, ~closed, self.junctions)
+            ground = np.unique(label)
+            if self.junctions:
+                ground[ground == label[self.reference]] = self.reference
+            free = closed & ~shut
+            bridging = np.flatnonzero(free & (label[self.start] != label[self.end]))
+            found = _Islands(ground, label, bridging)
+            if len(self._islands) > 4096:
+                self._islands.clear()
+            self._islands[key] = found
+        return found
+
+    def solve(self, case: Case, flow: Array, root: Array, closed: np.ndarray | None = None) -> Answer:
+        """The steady flow of `case`, starting from `flow`. Raises Unbalanced where it does not settle."""
+        closed = case.shut.copy() if closed is None else closed | case.shut
+        try:
+            answer = self._iterate(case, flow, root, closed, toggling=True)
+            if answer is not None:
+                return answer
+            return self._one_at_a_time(case, flow, root)
+        except np.linalg.LinAlgError:
+            raise Unbalanced(int(np.argmax(np.abs(flow))) if len(flow) else 0, float("nan")) from None
+
+    def _iterate(self, case: Case, flow: Array, root: Array, closed: np.ndarray, toggling: bool) -> Answer | None:
+        algebra, law, bypass = self.algebra, case.law, case.bypass
+        constant, fall, inflow = case.constant_m, case.fall, case.inflow
+        ways = self.one_way_links if toggling and len(self.one_way_links) else None
+        any_closed = bool(closed.any())
+        if any_closed:
+            flow = np.where(closed, 0.0, flow)
+        patience = 4 * self.links + 8 if ways is not None else 0
+        toggles, feasible, slope_before = 0, False, 0.0
+        step = flow
+        for iteration in range(1, ITERATIONS + 1):
+            ratio, slope, root = law(flow, root)
+            loss, slope = self._laws(flow, ratio, slope, constant, fall, bypass)
+            if feasible and slope_before < 0.0:
+                flow, loss, slope, root = self._search(case, flow, step, loss, slope, root, slope_before)
+            conductance = 1.0 / slope
+            if any_closed:
+                conductance[closed] = 0.0
+            ground = self.islands(closed, case.shut).ground
+            head = algebra.heads(conductance, inflow - algebra.net(flow - conductance * loss), ground)
+            step = conductance * (algebra.drop(head) - loss)
+            change = max(step.max(), -step.min()) if len(step) else 0.0
+            slope_before = float(loss.dot(step))
+            flow = flow + step
+            feasible = True
+            if ways is not None:
+                changed = self._toggle(case, flow, head, closed)
+                if len(changed):
+                    toggles += len(changed)
+                    if toggles > patience:
+                        return None
+                    closed[changed] = ~closed[changed]
+                    flow[closed] = 0.0
+                    any_closed, feasible = bool(closed.any()), False
+                    continue
+            if change < CLOSE_ENOUGH_M3S:
+                return Answer(flow, self._lifted(case, head, closed), root, closed, iteration)
+        if ways is not None:
+            return None
+        raise Unbalanced(int(np.argmax(np.abs(step))), float(change))
+
+    def _laws(self, flow: Array, ratio: Array, slope: Array, constant: Array, fall: Array,
+              bypass: Bypass | None) -> tuple[Array, Array]:
+        square = fall * np.abs(flow) + LEAST_SLOPE
+        ratio = ratio + square
+        slope = slope + (square + square)
+        if bypass is not None:
+            bypass.add(flow, ratio, slope)
+        return ratio * flow + constant, slope
+
+    def _search(self, case: Case, flow: Array, step: Array, loss: Array, slope: Array, root: Array,
+                slope_before: float) -> tuple[Array, Array, Array, Array]:
+        """Steps back where the content's slope along the last step has turned up by more than half."""
+        share = 1.0
+        slope_here = float(loss.dot(step))
+        low, slope_low = 0.0, slope_before
+        for _ in range(8):
+            if slope_here <= 0.5 * abs(slope_before):
+                break
+            back = share
+            share = low + (share - low) * min(max(slope_low / (slope_low - slope_here), 0.1), 0.9)
+            flow = flow - (back - share) * step
+            ratio, slope, root = case.law(flow, root)
+            loss, slope = self._laws(flow, ratio, slope, case.constant_m, case.fall, case.bypass)
+            slope_here = float(loss.dot(step))
+        return flow, loss, slope, root
+
+    def _toggle(self, case: Case, flow: Array, head: Array, closed: np.ndarray) -> np.ndarray:
+        """One-way links that must change: open with water coming back, or shut with head to open them."""
+        ways = self.one_way_links
+        sign = case.one_way[ways]
+        here = closed[ways]
+        wrong = ~here & (flow[ways] * sign < 0.0)
+        if here.any():
+            lifted = self._lifted(case, head, closed)
+            push = sign * (lifted[self.start[ways]] - lifted[self.end[ways]] - case.constant_m[ways])
+            wrong |= here & (push > OPENING_HEAD_M) & ~case.shut[ways]
+        return ways[wrong]
+
+    def _lifted(self, case: Case, head: Array, closed: np.ndarray) -> Array:
+        """Heads with islands behind shut one-way links set where a small leak through these would put them."""
+        bridging = self.islands(closed, case.shut).bridging
+        if not len(bridging):
+            return head
+        found = self.islands(closed, case.shut)
+        home = found.label[self.reference]
+        names = [label for label in np.unique(found.label[np.r_[self.start[bridging], self.end[bridging]]])
+                 if label != home]
+        column = {label: n for n, label in enumerate(names)}
+        matrix = np.zeros((len(bridging), len(names)))
+        push = np.zeros(len(bridging))
+        for row, link in enumerate(bridging):
+            a, b = self.start[link], self.end[link]
+            push[row] = head[a] - head[b] - case.constant_m[link]
+            for junction, sign in ((a, 1.0), (b, -1.0)):
+                if found.label[junction] != home:
+                    matrix[row, column[found.label[junction]]] += sign
+        lift = np.linalg.lstsq(matrix, -push, rcond=None)[0]
+        lifted = head.copy()
+        for label, n in column.items():
+            lifted[found.label == label] += lift[n]
+        return lifted
+
+    def _one_at_a_time(self, case: Case, flow: Array, root: Array) -> Answer:
+        closed = case.shut.copy()
+        for _ in range(40 + 20 * len(self.one_way_links)):
+            answer = self._iterate(case, flow, root, closed.copy(), toggling=False)
+            assert answer is not None
+            wrong = self._toggle(case, answer.flow, answer.head, closed)
+            if not len(wrong):
+                return answer
+            closed[wrong[0]] = ~closed[wrong[0]]
+            flow, root = answer.flow, answer.root
+        raise Unbalanced(int(wrong[0]), float(np.abs(answer.flow[wrong[0]])))

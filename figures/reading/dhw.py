@@ -36,10 +36,11 @@ def heats_building(loops: Loops, loop: int) -> bool:
 
 
 def beside_another_loop(loops: Loops, home: int) -> bool:
-    """A loop of tanks alone that joins by both pipes at a separation where another system loop joins too."""
+    """A loop of tanks alone that joins by both pipes where a boiler loop and another system loop meet."""
     if heats_building(loops, home):
         return False
     return any(home in touching and not loops.joints[k].vessel
+               and any(is_boiler_loop(loops, other) for other in touching)
                and any(other != home and not is_boiler_loop(loops, other) and heats_building(loops, other)
                        for other in touching)
                for k, touching in enumerate(loops.touching))

@@ -15,7 +15,7 @@ from .joints import Joints, Lost
 from .kinds import KINDS, Key, Kind, Value
 from .model import DESIGN_LIMITS, Design, Part, Plant, Run, port_of, tag_of
 from .pipe import SIZES
-from .refusal import CONTROL, BadPlant, Refusal, closest, key_path, near, shown
+from .refusal import CONTROL, BadPlant, Refusal, a, closest, key_path, near, shown
 
 __all__ = ["BadPlant", "Refusal", "plant_from_data", "shown"]
 
@@ -193,7 +193,7 @@ class _Checker:
             if known is None:
                 names = [k.name for k in kind.keys]
                 mend = near(key, names) if names else "it takes no keys but 'kind'"
-                self.refuse(key_path("parts", tag, key), f"no key of a {kind.name}", mend, tag)
+                self.refuse(key_path("parts", tag, key), f"no key of {a(kind.name)}", mend, tag)
                 continue
             checked = self._value(key_path("parts", tag, key), tag, known, value)
             if checked is not None:
@@ -252,21 +252,24 @@ class _Checker:
         kind, port = self.kinds.get(other), port_of(at)
         if kind is None:
             if other not in self.order:
+                close = self._guess(other)
                 self.refuse(place, f"{shown(at)} is no part of this plant",
-                            self._guess(other) or "name a part of this plant", tag)
+                            f"did you mean '{close}'?" if close else "name a part of this plant", tag)
         elif kind.shape == "instrument":
             self.refuse(place, f"{other} is an instrument itself", "name what it is fixed to", tag)
         elif self.kinds[tag].name != "temperature sensor" and kind.name != "boiler":
-            self.refuse(place, f"{other} is a {kind.name}", "name a boiler", tag)
+            self.refuse(place, f"{other} is {a(kind.name)}", "name a boiler", tag)
         elif "." in at and port not in kind.ports:
             self.refuse(place, f"{other} has no port {shown(port)}",
                         near(port, kind.ports) or f"write '{other}'", tag)
 
-    def _guess(self, tag: str) -> str:
-        """'did you mean …?' of the tags of this plant, or ''."""
+    def _guess(self, tag: str, on_a_run: bool = False) -> str:
+        """The tag of this plant that may have been meant, or ''."""
         self.guesses += 1
-        close = closest(tag, self.order) if self.guesses <= MOST_GUESSES else ""
-        return f"did you mean '{shown(close)[1:-1]}'?" if close else ""
+        if self.guesses > MOST_GUESSES:
+            return ""
+        return closest(tag, (tag for tag, kind in self.kinds.items()
+                             if not (on_a_run and kind.shape == "instrument")))
 
     # -- runs ------------------------------------------------------------------------------------------
 
@@ -360,19 +363,19 @@ class _Checker:
             known = tag in self.order or end in self.order      # then its own text is refused already
             return tag if known else self._no_such(place, tag)
         if kind.shape == "instrument":
-            self.refuse(place, f"{tag} is a {kind.name}, which lies on no run",
+            self.refuse(place, f"{tag} is {a(kind.name)}, which lies on no run",
                         "leave it out; its 'at' says where it is", tag)
             return None
         if kind.ports and port not in kind.ports:
-            says = f"a {kind.name} has no port {shown(port)}" if port else "names no port"
+            says = f"{a(kind.name)} has no port {shown(port)}" if port else "names no port"
             self.refuse(place, says, f"write one of {', '.join(f'{tag}.{p}' for p in kind.ports)}", tag)
             return Lost(tag)
         if not kind.ports and "." in end:
-            self.refuse(place, f"a {kind.name} has no ports", f"write '{tag}'", tag)
+            self.refuse(place, f"{a(kind.name)} has no ports", f"write '{tag}'", tag)
             return tag
         if inside and kind.shape != "two ports":
             self.refused_ends.add(end)
-            self.refuse(place, f"{end} is a {kind.name} and stands inside a run",
+            self.refuse(place, f"{end} is {a(kind.name)} and stands inside a run",
                         f"end the run at {end} and start the next there" if kind.shape == "tee" else
                         "it can only begin or end a run", tag)
         return end
@@ -382,18 +385,17 @@ class _Checker:
             _, places, close = self.unknown[tag]
             places.append(place)
             return Lost(close)
-        guess = self._guess(tag)
-        close = closest(tag, self.order) if guess else ""
+        close = self._guess(tag, on_a_run=True)
         self.unknown[tag] = (self.here, [place], close)
         return Lost(close)
 
     def _joints(self) -> None:
         for tag, (here, (place, *others), close) in self.unknown.items():
             self.here = here
-            also = f" (nor at {', '.join(others[:3])}{', …' if len(others) > 3 else ''})" if others else ""
+            also = f" (also at {', '.join(others[:3])}{', …' if len(others) > 3 else ''})" if others else ""
             write = f"write [parts.{tag}]" if TAG.match(tag) else "write its tag"
             self.refuse(place, f"{shown(tag)} is no part of this plant{also}",
-                        f"did you mean '{close}'?" if close else f"{write}, or mend the tag")
+                        f"did you mean '{close}'? If not, {write}" if close else f"{write}, or mend the tag")
         joints = Joints(self.kinds, self.order, self.joined, self.unreadable, self.refused_ends)
         for fault in joints.faults():
             self.at("parts" if fault.tag else "runs", self.order.get(fault.tag, math.inf))

@@ -80,6 +80,8 @@ def _told_plainly(error: str) -> tuple[str, str, str]:
         names = re.findall(r"'([^']*)'", twice[1] or "")
         name = plain_text(".".join(names)) or "this key"
         return place, f"{name} stands in the file twice", "keep one of the two"
+    if says.startswith("Illegal character '\\n'"):
+        return place, "is not TOML: a text does not end on its line", "close its quotes"
     return place, plain_text(f"is not TOML: {says[:1].lower()}{says[1:]}"[:200]), "mend what stands there"
 
 

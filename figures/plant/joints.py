@@ -13,6 +13,7 @@ from typing import Literal
 
 from .kinds import Kind
 from .model import tag_of
+from .refusal import a
 
 Side = Literal["starts", "passes", "ends"]
 Need = Literal["starts", "ends", "either"]
@@ -128,7 +129,7 @@ class Joints:
         places = self._enters[end] + self._leaves[end]
         wanted = {"two ports": "once on each side", "tee": "by two run ends or more"}.get(
             kind.shape, "by one run end")
-        mend = f"a {kind.name} is joined {wanted}"
+        mend = f"{a(kind.name)} is joined {wanted}"
         if not places:
             return Fault(tag, f"{end} joins no run", mend)
         shown = ", ".join(places[:6]) + (", …" if len(places) > 6 else "")

@@ -70,6 +70,11 @@ def shown(value: object) -> str:
     return "a table" if isinstance(value, Mapping) else "a date or time"
 
 
+def a(name: str) -> str:
+    """A name with its article: 'an emitter', 'a boiler'."""
+    return f"an {name}" if name[0] in "aeiou" else f"a {name}"
+
+
 def near(word: str, known: Iterable[str]) -> str:
     """'did you mean …?' where a known word is close, else the known words in a row where they are few."""
     known = list(known)

@@ -195,10 +195,11 @@ class _Heat:
         wanted = np.bincount(target, weight * lines[:, 1], n)[wet] + leak * into[wet] * self.t.plant.design.room_c
         found = np.full(n, np.nan)
         if wet.any():
-            found[wet] = self._solve(matrix, wanted, np.flatnonzero(wet), links)
+            found[wet] = (np.linalg.solve(matrix, wanted) if leak
+                          else self._solve(matrix, wanted, np.flatnonzero(wet)))
         return found
 
-    def _solve(self, matrix: Array, wanted: Array, junctions: np.ndarray, links: np.ndarray) -> Array:
+    def _solve(self, matrix: Array, wanted: Array, junctions: np.ndarray) -> Array:
         """Solves island by island: one in which nothing fixes a temperature stays NaN."""
         try:
             found = np.linalg.solve(matrix, wanted)

@@ -154,7 +154,7 @@ def _loops(found: Survey) -> list[Loop]:
             chain = graph.chains[n]
             parts[k] |= {*chain.parts, *chain.tees, *chain.ends()} - meeting - {"."}
             runs[k] |= chain.runs
-        home.update({tag: k for tag in parts[k]})
+        home.update(dict.fromkeys(parts[k], k))
     for k, joint in enumerate(loops.joints):      # what hangs at a separation goes with the boilers' loop
         for node in joint.nodes:
             if loops.touching[k]:

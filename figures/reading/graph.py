@@ -26,7 +26,7 @@ class Chain:
     """Parts and pipes in a row between two nodes.
 
     u, v: the nodes.  u_port, v_port: the port taken there, '' at a tee.  parts: two-port parts from u to v.
-    tees: two-ended tees passed.  runs: indices of the runs it is made of.  length_m: metres of pipe.
+    tees: two-ended tees passed.  row: both, in order.  runs: indices of the runs it is made of.  length_m: metres of pipe.
     diameters: the same length counted in inside diameters.  at_m: metres from u to each part.
     directed: water is meant to flow from u to v; False where the runs contradict each other.
     """
@@ -42,6 +42,7 @@ class Chain:
     diameters: float = 0.0
     at_m: dict[str, float] = field(default_factory=dict)
     directed: bool = True
+    row: tuple[str, ...] = ()
 
     def ends(self) -> tuple[str, str]:
         """Both nodes."""
@@ -55,7 +56,7 @@ class Chain:
         """The same chain told from v to u."""
         return Chain(self.v, self.u, self.v_port, self.u_port, self.parts[::-1], self.tees[::-1], self.runs,
                      self.length_m, self.diameters, {p: self.length_m - m for p, m in self.at_m.items()},
-                     self.directed)
+                     self.directed, self.row[::-1])
 
 
 def raw_chains(plant: Plant) -> list[Chain]:
@@ -93,9 +94,10 @@ def raw_chains(plant: Plant) -> list[Chain]:
                 break
             index, n = leaving[end]
         if first in two_ports:
-            return Chain(RING, RING, "", "", tuple(parts), (), frozenset(runs), length, diameters, at)
+            return Chain(RING, RING, "", "", tuple(parts), (), frozenset(runs), length, diameters, at,
+                         row=tuple(parts))
         return Chain(tag_of(first), tag_of(end), port_of(first), port_of(end), tuple(parts), (),
-                     frozenset(runs), length, diameters, at)
+                     frozenset(runs), length, diameters, at, row=tuple(parts))
 
     for index, n in starts:
         chains.append(walk(index, n))
@@ -237,6 +239,52 @@ def blocks(edges: Sequence[tuple[int, str, str]]) -> list[list[int]]:
     return found
 
 
+def on_circuits(edges: Iterable[tuple[int, str, str]]) -> set[int]:
+    """Numbers of the edges that lie on a directed circuit: both ends in one strongly connected component.
+
+    edges: (number, from, to); an edge that water may pass either way is given twice.
+    Source: Tarjan, SIAM Journal on Computing 1, 1972; iterative.
+
+    >>> sorted(on_circuits([(0, "a", "b"), (1, "b", "a"), (2, "b", "c"), (3, "d", "d")]))
+    [0, 1, 3]
+    """
+    edges = list(edges)
+    ways: dict[str, list[str]] = {}
+    for _, u, v in edges:
+        ways.setdefault(u, []).append(v)
+        ways.setdefault(v, [])
+    order: dict[str, int] = {}
+    low: dict[str, int] = {}
+    home: dict[str, int] = {}
+    waiting: list[str] = []
+    for root in ways:
+        if root in order:
+            continue
+        order[root] = low[root] = len(order)
+        waiting.append(root)
+        walk = [(root, iter(ways[root]))]
+        while walk:
+            node, rest = walk[-1]
+            far = next(rest, None)
+            if far is None:
+                walk.pop()
+                if walk:
+                    low[walk[-1][0]] = min(low[walk[-1][0]], low[node])
+                if low[node] == order[node]:
+                    while True:
+                        member = waiting.pop()
+                        home[member] = order[node]
+                        if member == node:
+                            break
+            elif far not in order:
+                order[far] = low[far] = len(order)
+                waiting.append(far)
+                walk.append((far, iter(ways[far])))
+            elif far not in home:
+                low[node] = min(low[node], order[far])
+    return {n for n, u, v in edges if home[u] == home[v]}
+
+
 def _without_bridges(chains: Sequence[Chain], live: set[int]) -> set[int]:
     """Leaves out single chains that join two circuits, and what hangs dead once they are gone."""
     bridges = {block[0] for block in blocks([(n, *chains[n].ends()) for n in sorted(live)])
@@ -301,8 +349,9 @@ def _series(row: list[Chain], forward: list[bool]) -> Chain:
         at.update({p: length + m for p, m in chain.at_m.items()})
         length += chain.length_m
     tees = tuple(t for n, c in enumerate(row) for t in (*c.tees, *((c.v,) if n < len(row) - 1 else ())))
+    everything = tuple(t for n, c in enumerate(row) for t in (*c.row, *((c.v,) if n < len(row) - 1 else ())))
     runs: frozenset[int] = frozenset().union(*(c.runs for c in row))
     whole = Chain(row[0].u, row[-1].v, row[0].u_port, row[-1].v_port,
                   tuple(p for c in row for p in c.parts), tees, runs, length, sum(c.diameters for c in row), at,
-                  directed=len(telling) == 1)
+                  directed=len(telling) == 1, row=everything)
     return whole.reversed() if telling == {False} else whole

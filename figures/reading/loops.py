@@ -46,7 +46,7 @@ class Loops:
 
     graph: without the straddling chains.  joints: where loops meet.  straddling: tags of loads fed from one
     loop and returned to another.  groups: for each loop the numbers of its chains.  loop_of: chain → index
-    in `groups`.  touching: for each joint, the loops that meet there.
+    in `groups`.  touching: for each joint, the loops that meet there.  merged: node of a joint → its point.
     """
 
     graph: PipeGraph
@@ -56,6 +56,11 @@ class Loops:
     groups: list[list[int]] = field(default_factory=list)
     loop_of: dict[int, int] = field(default_factory=dict)
     touching: list[set[int]] = field(default_factory=list)
+    merged: dict[str, str] = field(default_factory=dict)
+
+    def point(self, node: str) -> str:
+        """The point that a node has become once every separation is drawn together; itself elsewhere."""
+        return self.merged.get(node, node)
 
 
 def find_loops(graph: PipeGraph) -> Loops:
@@ -187,7 +192,7 @@ def _side(graph: PipeGraph, chains: set[int]) -> Side:
 
 def separates(found: list[Side]) -> bool:
     """Boilers on one side and loads on another."""
-    return any(a.boilers and b.loads or a.loads and b.boilers for a, b in combinations(found, 2))
+    return any((a.boilers and b.loads) or (a.loads and b.boilers) for a, b in combinations(found, 2))
 
 
 # -- which candidates separate ---------------------------------------------------------------------------
@@ -290,9 +295,14 @@ def _across(graph: PipeGraph, joint: Joint) -> list[int]:
             parent[root(chain.u)] = root(chain.v)
     fired = {root(end) for n, chain in enumerate(graph.chains) if graph.boilers[n] for end in chain.ends()
              if end not in nodes}
-    return [n for n, chain in enumerate(graph.chains)
-            if graph.loads[n] and not graph.boilers[n] and not nodes & set(chain.ends())
-            and (root(chain.u) in fired) != (root(chain.v) in fired)]
+    across, beyond = [], False
+    for n, chain in enumerate(graph.chains):
+        if graph.loads[n] and not graph.boilers[n]:
+            hot = [end not in nodes and root(end) in fired for end in chain.ends()]
+            if hot[0] != hot[1] and not nodes & set(chain.ends()):
+                across.append(n)
+            beyond = beyond or not any(hot)
+    return across if beyond else []     # a separation needs a load that lies wholly beyond it
 
 
 # -- loops ---------------------------------------------------------------------------------------------
@@ -338,6 +348,7 @@ def _split(loops: Loops) -> None:
     loops.groups = [sorted(g) for g in groups.values() if any(graph.chains[n].parts for n in g)]
     loops.groups.sort(key=lambda g: (not any(graph.boilers[n] for n in g), _first_tag(graph, g)))
     loops.loop_of = {n: k for k, group in enumerate(loops.groups) for n in group}
+    loops.merged = {node: point(node) for joint in loops.joints for node in joint.nodes}
     loops.touching = []
     for joint in loops.joints:
         here = point(joint.nodes[0])

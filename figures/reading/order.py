@@ -101,7 +101,7 @@ def _walk(loops: Loops, number: int, boiler: str, outward: bool) -> dict[str, tu
     ends = {node for joint in loops.joints for node in joint.nodes}
     start = chain.v if outward else chain.u
     metres = chain.length_m - chain.at_m[boiler] if outward else chain.at_m[boiler]
-    found = {start: (metres, (start,))}
+    found: dict[str, tuple[float, tuple[str, ...]]] = {start: (metres, (start,))}
     queue = deque([start])
     while queue:
         node = queue.popleft()

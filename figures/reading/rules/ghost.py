@@ -1,0 +1,139 @@
+"""Ghost flow: a branch that stays open when its own pump is off."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from figures.reading.evidence import listed
+from figures.reading.record import Finding
+
+from .context import Context
+
+LOAD, PIPE = 1.0, 1e-5
+PUSHED = 0.01
+"""Share of a pump's pressure between a branch's ends from which on the branch counts as pushed: far above
+what plain pipe loses (PIPE), far below what one load or boiler among many loses (LOAD)."""
+
+
+def ghost_flow(c: Context) -> Iterator[Finding]:
+    """A tank's branch, or in separated loops one of several boilers' branches, stays open when its pump is off.
+
+    Source: common practice, facts.md 'Arrangements' and 'Networks' H7. A spring-loaded check valve, a motorised
+    or a diverting valve closes it; where another pump pushes the branch forwards a check valve opens, and only
+    a motorised or diverting valve, or a separation of its own, does.
+    """
+    for tank in c.found.tanks:
+        number = c.chain_at.get(tank)
+        if number is None or number not in c.loops.loop_of or tank in c.loops.straddling:
+            continue
+        branch = _tank_branch(c, number)
+        if not branch or tank in c.found.diverted or _has(c, branch, "motorised valve") or _diverted(c, branch):
+            continue
+        yield from _judge(c, tank, branch, f"the branch of {tank}")
+    if not c.separated or len(c.boilers) < 2:
+        return
+    for boiler in c.boilers:
+        home = c.chain_at.get(boiler)
+        if home is None or home not in c.loops.loop_of or c.own(boiler, "motorised valve"):
+            continue
+        branch = {home, *(c.chain_at[p] for p in c.own(boiler, "check valve", "pump"))}
+        if not _diverted(c, branch):
+            yield from _judge(c, boiler, branch, f"the branch of boiler {boiler}")
+
+
+def _tank_branch(c: Context, number: int) -> set[int]:
+    """Chains in a row with a coil that carry water for DHW and nothing else. Empty for a coil in a boiler's own row."""
+    if c.graph.boilers[number]:
+        return set()
+    found = {number}
+    for n in c.loops.groups[c.loops.loop_of[number]]:
+        if n == number or c.graph.boilers[n]:
+            continue
+        stopped = c.lost(n)
+        if number in stopped and not any(c.graph.boilers[m] or any(not c.plant.is_dhw(t) for t in c.graph.loads[m])
+                                         for m in stopped):
+            found.add(n)
+    return found
+
+
+def _has(c: Context, branch: Iterable[int], kind: str) -> bool:
+    return any(c.kind(p) == kind for n in branch for p in c.graph.chains[n].parts)
+
+
+def _diverted(c: Context, branch: Iterable[int]) -> bool:
+    """The branch hangs on port a or b of a diverting valve, which closes it."""
+    return any(c.kind(node) == "diverting valve" and port in ("a", "b") for n in branch
+               for node, port in ((c.graph.chains[n].u, c.graph.chains[n].u_port),
+                                  (c.graph.chains[n].v, c.graph.chains[n].v_port)) if node in c.plant.parts)
+
+
+def _judge(c: Context, tag: str, branch: set[int], what: str) -> Iterator[Finding]:
+    pushing = _pushed_by(c, branch)
+    checked = _has(c, branch, "check valve")
+    if checked and not pushing:
+        return
+    own = sorted(p for n in branch for p in c.graph.pumps[n])
+    off = f"when {listed(own)} {'is' if len(own) == 1 else 'are'} off" if own else "at all times"
+    if checked:
+        says = (f"{what[0].upper()}{what[1:]} stays open {off}: {listed(pushing)} pushes its check valve open, and water goes "
+                "through uncalled.")
+        fix = f"Close {what} by a motorised or a diverting valve, or give it a separation of its own."
+    else:
+        says = f"Nothing closes {what} {off}: water goes through uncalled."
+        fix = (f"Fit a motorised valve in {what}" if pushing else f"Fit a spring-loaded check valve in {what}") + "."
+    yield Finding("ghost-flow", "should fix", (tag, *own), says, fix, c.pipes(branch))
+
+
+def _pushed_by(c: Context, branch: set[int]) -> list[str]:
+    """Other pumps of the loop that push the branch forwards.
+
+    The loop without the branch is taken as a net of resistances, loads and boilers weighing far more than
+    pipe, and each pump in turn as the only source: the sign and size of the difference between the branch's
+    ends then tell. Separations are drawn together, so that ends joined by one do not differ.
+    """
+    loop = c.loops.loop_of[next(iter(branch))]
+    ends = _ends(c, branch)
+    if ends is None or ends[0] == ends[1]:
+        return []
+    rest = c.edges(loop, branch)
+    movers = [n for n, _, _ in rest if c.graph.pumps[n]]
+    points = {p: k for k, p in enumerate(dict.fromkeys(p for _, u, v in rest for p in (u, v)))}
+    if not movers or ends[0] not in points or ends[1] not in points:
+        return []
+    import numpy as np
+
+    size = len(points)
+    net = np.zeros((size, size))
+    drive = np.zeros((size, len(movers)))
+    for n, u, v in rest:
+        a, b = points[u], points[v]
+        if a == b or any(c.kind(p) == "bypass valve" for p in c.graph.chains[n].parts):
+            continue
+        weight = 1.0 / (PIPE + LOAD * (len(c.graph.loads[n]) + len(c.graph.boilers[n])))
+        net[a, a] += weight
+        net[b, b] += weight
+        net[a, b] -= weight
+        net[b, a] -= weight
+        if n in movers:
+            drive[a, movers.index(n)] -= weight
+            drive[b, movers.index(n)] += weight
+    net += 1e-9 * np.eye(size)     # holds the level, and lone points that the branch alone had joined
+    level = np.linalg.solve(net, drive)
+    push = level[points[ends[0]]] - level[points[ends[1]]]
+    return sorted(p for k, n in enumerate(movers) if push[k] > PUSHED for p in c.graph.pumps[n])
+
+
+def _ends(c: Context, branch: set[int]) -> tuple[str, str] | None:
+    """The points where a branch takes its water and gives it back."""
+    inlets, outlets = [], []
+    for n in branch:
+        chain = c.graph.chains[n]
+        inlets.append(c.loops.point(chain.u))
+        outlets.append(c.loops.point(chain.v))
+    starts = [p for p in inlets if p not in outlets]
+    goals = [p for p in outlets if p not in inlets]
+    if len(set(starts)) == 1 and len(set(goals)) == 1:
+        return starts[0], goals[0]
+    return None
+
+

@@ -1,0 +1,68 @@
+"""Rules about pumps and check valves: the way they face, and the way that must stay open for them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from figures.reading.evidence import listed
+from figures.reading.record import Finding
+
+from .context import Context
+
+
+def part_reversed(c: Context) -> Iterator[Finding]:
+    """A pump or check valve is set against its loop's flow.
+
+    Source: common practice, no source: the arrow on the body shows the way.
+    """
+    turned = tuple(sorted(t for t, p in c.plant.parts.items() if p.kind in ("pump", "check valve") and p["reversed"]
+                          and t in c.chain_at and c.chain_at[t] in c.loops.loop_of))
+    if turned:
+        yield Finding("part-reversed", "must fix", turned,
+                      f"{listed(turned)} {'is' if len(turned) == 1 else 'are'} set against the flow.",
+                      f"Turn {listed(turned)} round, arrow along the water.")
+
+
+def pump_bypass(c: Context) -> Iterator[Finding]:
+    """Single loop: with every boiler's motorised valve shut, the pump has no way round.
+
+    Source: common practice, facts.md 'Networks' H3: a differential-pressure bypass across the boilers keeps a
+    path; a bypass across the loads does another job.
+    """
+    if not c.single:
+        return
+    valves = {boiler: c.own(boiler, "motorised valve") for boiler in c.boilers}
+    if not all(valves.values()):
+        return
+    shut = {c.chain_at[v] for tags in valves.values() for v in tags} | {c.chain_at[b] for b in c.boilers}
+    pumps = c.pumps_with("system") or c.pumps_with("zone") or c.pumps_with("tank")
+    stuck = [p for p in pumps if c.chain_at[p] in shut or not c.comes_round(c.chain_at[p], shut, either_way=True)]
+    if stuck:
+        closing = sorted(v for tags in valves.values() for v in tags)
+        yield Finding("pump-bypass", "must fix", (*stuck, *closing),
+                      f"With {listed(closing)} shut, {listed(stuck)} pushes against closed pipe: no bypass across the boilers "
+                      "leaves it a way round.",
+                      "Fit a differential-pressure bypass valve across the boilers, from return to supply.")
+
+
+def zones_shut(c: Context) -> Iterator[Finding]:
+    """A system pump whose loads can all be shut, with no bypass across them.
+
+    Source: common practice, no source: a bypass across the loads serves this, one across the boilers serves
+    the boilers' valves. A pump that slows or stops with the last zone answers it too.
+    """
+    for pump in c.pumps_with("system"):
+        number = c.chain_at[pump]
+        loop = c.loops.loop_of[number]
+        zones = [n for n in c.loops.groups[loop] if c.graph.loads[n]]
+        closing = {n for m in zones for n in (m, *c.loops.groups[loop])
+                   if any(c.kind(p) == "motorised valve" for p in c.graph.chains[n].parts) and m in c.lost(n)
+                   and not c.graph.boilers[n]}
+        if not zones or not set(zones) <= {m for n in closing for m in c.lost(n)} | closing:
+            continue
+        if number not in closing and c.comes_round(number, closing, either_way=False):
+            continue
+        loads = sorted(t for n in zones for t in c.graph.loads[n])
+        yield Finding("zones-shut", "check local code", (pump, *loads),
+                      f"When {listed(loads)} {'is' if len(loads) == 1 else 'are all'} shut off, {pump} has no way round.",
+                      "Check that the pump stops or slows with the last zone, or fit a bypass across the loads.")

@@ -70,7 +70,7 @@ _ROWS: tuple[tuple[str, str, str, str], ...] = (
      "The lead is the boiler that is marked to run the sequence, wherever it stands."),
     ("no tank is drawn, so there is no DHW", "a plate exchanger, or a tank in another room",
      "the coil found out on the system loop",
-     "Look for whatever heats DHW: a coil or a plate exchanger can lie far out on the system loop."),
+     "Look for whatever heats DHW: a coil or a plate exchanger can lie far from the boilers."),
     ("it heats, so it is set right", "winter hides it", "a DHW call in summer",
      "A wrong setting can heat the building all winter and fail on the first DHW call in summer."),
     ("power off means valve shut", "like a light", "the valve sprung open, the boiler still hot",

@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 FOLDER_VARIABLE = "LOOPBOOK_DATA"
 FILE_NAME = "record.sqlite3"
@@ -221,14 +222,18 @@ class Record:
                 "SELECT id, at, learner, kind, exercise, item, objective, seed, coalesce(text, ''), answer,"
                 f' points, "of", hand, more FROM rows LEFT JOIN plants ON digest = plant WHERE {where}'
                 " ORDER BY id DESC LIMIT ?", (*values, -1 if last is None else last)).fetchall()
-        return [Row(*row[:9], json.loads(row[9]), *row[10:13], json.loads(row[13]))
-                for row in reversed(found)]
+        return [_row(list(values)) for values in reversed(found)]
 
     def learners(self) -> list[str]:
         """Everybody who has a row here, by name."""
         with self._open() as connection:
             found = connection.execute("SELECT DISTINCT learner FROM rows ORDER BY learner")
             return [name for (name,) in found]
+
+
+def _row(values: list[Any]) -> Row:
+    values[9], values[13] = json.loads(values[9]), json.loads(values[13])
+    return Row(*values)
 
 
 def _statements(script: str) -> Iterator[str]:

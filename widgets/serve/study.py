@@ -169,9 +169,9 @@ def start(folder: Path, lesson: Path, port: int | None = None) -> tuple[subproce
 
 def _memory_dir() -> Path:
     """Where our start of JupyterLab remembers what the learner set in it, a dark theme say."""
-    from platformdirs import user_data_path
+    from widgets.learn.record import data_folder
 
-    place = user_data_path("loopbook", appauthor=False) / "lab"
+    place = data_folder() / "lab"
     try:
         for name in ("settings", "workspaces", "config"):
             (place / name).mkdir(parents=True, exist_ok=True)

@@ -49,7 +49,7 @@ def environment(home: Path) -> dict[str, str]:
     kept = {
         name: value
         for name, value in os.environ.items()
-        if not name.startswith(("JUPYTER", "XDG_", "PYTEST", "IPYTHON"))
+        if not name.startswith(("JUPYTER", "XDG_", "PYTEST", "IPYTHON", "LOOPBOOK"))
     }
     return kept | {"HOME": str(home)}
 

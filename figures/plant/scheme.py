@@ -249,11 +249,10 @@ class Scheme:
 
     def data(self) -> dict[str, Any]:
         """The plant as a plant file's tables, faults included, not yet checked."""
-        draft = built(self)
         if self.faults:
-            from .faults import spoil
-            spoil(self, draft.data)
-        return draft.data
+            from .faults import spoiled
+            return spoiled(self)
+        return built(self).data
 
     def plant(self) -> Plant:
         """The checked plant. Made anew each time; a plant never changes."""

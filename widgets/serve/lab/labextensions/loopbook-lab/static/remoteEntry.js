@@ -8,7 +8,7 @@
     .loopbook-lesson .jp-CodeCell:has(.jp-InputPlaceholder) .jp-Cell-inputWrapper { display: none; }
     .loopbook-lesson .jp-CodeCell:has(.jp-InputPlaceholder) .jp-OutputPrompt { display: none; }
     .loopbook-lesson .jp-CodeCell.jp-mod-noOutputs:has(.jp-InputPlaceholder),
-    .loopbook-lesson .jp-CodeCell.loopbook-proof:has(.jp-InputPlaceholder) { display: none; }
+    .loopbook-lesson .jp-Cell.loopbook-aside { display: none; }
     .loopbook-lesson .jp-InputPrompt, .loopbook-lesson .jp-OutputPrompt, .loopbook-lesson .jp-Collapser,
     .loopbook-lesson .jp-OutputArea-promptOverlay, .loopbook-lesson .jp-cell-toolbar { display: none; }
     .loopbook-lesson .jp-WindowedPanel-viewport { padding: 16px 0 48px; }
@@ -40,18 +40,27 @@
         await panel.context.ready;
         if (!isLesson(panel)) return;
         panel.addClass('loopbook-lesson');
-        panel.content.widgets.forEach(cell => {
-          // Cells that only prove the lesson to whoever maintains it are nothing to a learner.
-          if ((cell.model.getMetadata('tags') || []).includes('nbval-check-output')) cell.addClass('loopbook-proof');
-        });
+        // Cells that prove the lesson to whoever maintains it, and the word on what to press where nobody runs
+        // the lesson by itself, are nothing to a learner here.
+        const tagged = tag => cell => (cell.model.getMetadata('tags') || []).includes(tag);
+        const cells = panel.content.widgets;
+        cells.filter(tagged('nbval-check-output')).forEach(cell => cell.addClass('loopbook-aside'));
+        cells.filter(tagged('loopbook-press')).forEach(cell => cell.addClass('loopbook-aside'));
         await panel.sessionContext.ready;
         // 'ready' comes without a kernel where the learner is still asked which one to take.
         if (!panel.sessionContext.session || !panel.sessionContext.session.kernel) {
           await new Promise(done => panel.sessionContext.kernelChanged.connect(done));
         }
-        await app.commands.execute('notebook:run-all-cells');
-        if (panel.content.scrollToItem) panel.content.scrollToItem(0);
-        panel.content.activeCellIndex = 0;
+        const proof = cells.findIndex(tagged('nbval-check-output'));
+        if (proof > 0) {
+          panel.content.activeCellIndex = proof;
+          await app.commands.execute('notebook:run-all-above');
+        } else {
+          await app.commands.execute('notebook:run-all-cells');
+        }
+        const top = Math.max(0, cells.findIndex(cell => !cell.hasClass('loopbook-aside')));
+        panel.content.activeCellIndex = top;
+        if (panel.content.scrollToItem) panel.content.scrollToItem(top);
       };
 
       app.restored.then(() => {

@@ -24,7 +24,7 @@ SENSORS = ("system supply", "system return", "boiler outlet", "boiler inlet", "o
 MOST_BOILERS, MOST_EMITTERS = 8, 6
 MOST_SPACING_DIAMETERS = 4.0
 
-_CHOICES: dict[str, tuple[object, ...]] = {
+CHOICES: dict[str, tuple[object, ...]] = {
     "arrangement": ARRANGEMENTS, "separation": (None, *SEPARATIONS), "return_order": ("reverse", "direct"),
     "boilers_by": ("pump", "motorised valve", "none"), "boiler_pump_on": ("outlet", "inlet"),
     "header_ends": ("elbow", "capped", "vented"), "tank": tuple(CONTROLS),
@@ -98,7 +98,7 @@ class Scheme:
 
     def __post_init__(self) -> None:
         self._fill_in()
-        for name, choices in _CHOICES.items():
+        for name, choices in CHOICES.items():
             if getattr(self, name) not in choices:
                 known = ", ".join(f"'{c}'" for c in choices if c is not None)
                 raise ValueError(f"{name} is {getattr(self, name)!r}; use one of {known}")
@@ -187,7 +187,7 @@ class Scheme:
         if self.tank == "none":
             _need(self.tank_by is None and not tees, "tank_by and tank_joins say something of a tank; there is none")
             return
-        _need(0.0 < self.coil_kw, "coil_kw needs a positive figure")
+        _need(self.coil_kw > 0.0, "coil_kw needs a positive figure")
         _need(not tees or self.tank_by == "pump", "a tank on tees of its own needs a pump of its own")
         if self.tank == "boiler loop":
             _need(self.arrangement == "separated loops", "a tank on the boiler loop needs separated loops; on a single "

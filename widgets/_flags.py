@@ -1,0 +1,219 @@
+"""The flags of each command of `loopbook`."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any
+
+CONFIGURATIONS = ("heating only", "DHW on the system loop", "DHW on the boiler loop")
+ARRANGEMENTS = ("single loop", "separated loops")
+EPILOGS = {
+    "read": "Exit: 0 done, 1 something must be fixed, 2 bad input. A '-' reads the plant from standard input.",
+    "draw": "One plant without --out goes to standard output as SVG. Exit: 0 done, 2 bad input.",
+    "make": "Without flags: one boiler, closely spaced tees, one emitter. What is left out is chosen to suit.\n"
+            "With --seed: a random sound plant, the same for the same seed; --arrangement, --boilers, --control and\n"
+            "--size choose among them. Exit: 0 done, 2 bad input.",
+    "parts": "What a plant file leaves out gets the default that stands here. Exit: 0 done, 2 bad input.",
+    "study": "What you changed in a lesson is kept. To stop: Ctrl+C.",
+    "solve": "Pumps run unless --off, valves are open unless --shut. Exit: 0 done, 2 bad input, 3 no solution.",
+    "operate": "Setting a plant wrongly on purpose shows what the mistake does to the building.\n"
+               "Exit: 0 done, 2 bad input, 3 no solution.",
+}
+
+
+FIELDS = {
+    "separation": "where two loops meet", "boilers": "how many, 1 to 8", "tank": "the loop that its coil lies in",
+    "emitters": "how many, 1 to 6", "return_order": "of the boilers", "lead": "number of the lead boiler",
+    "tank_by": "what sends water through the coil", "tank_joins": "how the tank is joined",
+    "dhw_by": "what heats the DHW", "boilers_by": "what drives or closes each boiler",
+    "zones_by": "what drives or closes each emitter", "system_pump": "where it stands",
+    "bypass": "across the boilers", "load_bypass": "a second bypass, across the loads",
+    "spacing_diameters": "of closely spaced tees, in inside diameters", "header_ends": "how headers end",
+    "boiler_pump_on": "the side of the boiler", "vessel_turned": "the boilers on the vessel's b ports",
+    "exchangers": "numbers of the emitters that are heat exchangers",
+    "low_temperature": "numbers of the emitters that are heated floors", "outputs_kw": "of each boiler, kW",
+    "loads_kw": "of each emitter, kW", "coil_kw": "of the tank, kW", "fittings": "any of, or none",
+    "sensors": "any of, or none", "condensing": "boilers built to condense", "supply_c": "design supply, °C",
+    "return_c": "design return, °C", "height_m": "of the building, for pressures, m", "title": "of the plant",
+    "faults": "a fault to build in, by name",
+}
+
+
+def _version() -> str:
+    try:
+        return version("loopbook")
+    except PackageNotFoundError:
+        return "(not installed)"
+
+
+VERSION = _version()
+
+
+def add(command: str, parser: argparse.ArgumentParser) -> None:
+    """Give a command's parser its flags."""
+    {"study": _study, "read": _read, "draw": _draw, "make": _make, "parts": _parts, "solve": _solve,
+     "operate": _operate}[command](parser)
+
+
+def _plants(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("plant", nargs="+", metavar="PLANT", help="a plant file (TOML)")
+    parser.add_argument("--json", action="store_true", help="one JSON object a line, in the order given")
+
+
+def _units(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--units", choices=("si", "us"), default="si",
+                        help="units of what is shown (--json is always SI)")
+
+
+def _read(parser: argparse.ArgumentParser) -> None:
+    _plants(parser)
+    _units(parser)
+
+
+def _draw(parser: argparse.ArgumentParser) -> None:
+    _plants(parser)
+    parser.add_argument("--out", metavar="FILE", help="a .svg, .png or .pdf file; a folder for several plants")
+    parser.add_argument("--format", choices=("svg", "png", "pdf"), default="svg", help="of drawings in a folder")
+    parser.add_argument("--highlight", metavar="TAG", action="append", default=[],
+                        help="mark a part, or a pipe by its name A>Z; may be repeated")
+
+
+def _parts(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("kind", nargs="*", metavar="KIND", help="these kinds only")
+    parser.add_argument("--json", action="store_true", help="one JSON object a line")
+    _units(parser)
+
+
+def _study(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", nargs="?", metavar="FOLDER", help="where your lessons are kept (~/Loopbook)")
+    parser.add_argument("--lesson", metavar="NAME", help="the one to open, or a part of its name")
+    parser.add_argument("--port", type=_whole(1, 65535), help="of the server, on this machine only")
+    parser.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+
+
+def _solve(parser: argparse.ArgumentParser) -> None:
+    _plants(parser)
+    _units(parser)
+    for flag, says in (("--off", "a pump that stands still"), ("--shut", "a valve that is shut"),
+                       ("--divert", "a diverting valve turned to its port b"),
+                       ("--idle", "a boiler that gives no heat")):
+        parser.add_argument(flag, metavar="TAG", action="append", default=[], help=f"{says}; may be repeated")
+    for flag, metavar, says in (("--speed", "TAG=SHARE", "a pump's share of its full speed"),
+                                ("--position", "TAG=SHARE", "a valve's share of its full opening"),
+                                ("--load", "TAG=KW", "heat that a load wants")):
+        parser.add_argument(flag, metavar=metavar, action="append", default=[], type=_setting,
+                            help=f"{says}; may be repeated")
+    parser.add_argument("--water-c", metavar="C", type=_figure, default=60.0,
+                        help="temperature at which the water's properties are taken, °C (60)")
+
+
+def _operate(parser: argparse.ArgumentParser) -> None:
+    _plants(parser)
+    _units(parser)
+    parser.add_argument("--as", dest="configuration", required=True, metavar="CONFIGURATION",
+                        type=_one_of(CONFIGURATIONS), help=", ".join(f"'{name}'" for name in CONFIGURATIONS))
+    parser.add_argument("--call", required=True, choices=("heat", "dhw", "both"), help="what is called for")
+    parser.add_argument("--arrangement", metavar="ARRANGEMENT", type=_one_of(ARRANGEMENTS),
+                        help="what the control is told, if not as the plant is piped: "
+                             + " or ".join(f"'{name}'" for name in ARRANGEMENTS))
+    parser.add_argument("--boilers", type=_whole(1, 20_000), metavar="N", help="how many boilers fire (all)")
+    parser.add_argument("--priority", action="store_true", help="DHW first, where that is a choice")
+
+
+# -- the layout of `make` --------------------------------------------------------------------------------
+
+def _make(parser: argparse.ArgumentParser) -> None:
+    from figures.plant.scheme import CHOICES, FITTINGS, SENSORS, Scheme
+    parser.add_argument("--seed", type=_whole(0, 2**63 - 1), metavar="N", help="a random plant, by its number")
+    parser.add_argument("--out", metavar="FILE", help="the plant file to write (standard output)")
+    parser.add_argument("--force", action="store_true", help="write over a file that is there already")
+    parser.add_argument("--json", action="store_true", help="one JSON object: the plant file's text and what it was "
+                        "built to be")
+    parser.add_argument("--control", type=_one_of(CONFIGURATIONS), default=argparse.SUPPRESS, metavar="CONFIGURATION",
+                        help="with --seed: only plants of this configuration")
+    parser.add_argument("--size", choices=("any", "small"), default=argparse.SUPPRESS, help="with --seed: 'small' "
+                        "for one boiler, one emitter, few tags")
+    known = {name: tuple(str(one) for one in all_of if one is not None) for name, all_of in CHOICES.items()}
+    known |= {"fittings": FITTINGS, "sensors": SENSORS}
+    for name, default in _defaults(Scheme).items():
+        _field(parser, name, default, known.get(name, ()))
+
+
+def _defaults(scheme: Any) -> dict[str, Any]:
+    from dataclasses import fields
+    return {field.name: field.default for field in fields(scheme)}
+
+
+def _field(parser: argparse.ArgumentParser, name: str, default: Any, known: tuple[str, ...]) -> None:
+    """One flag for one field of a scheme; a list takes commas, and may be given several times."""
+    flag = "--fault" if name == "faults" else f"--{name.replace('_', '-')}"
+    said = [FIELDS.get(name, ""), " | ".join(known), "" if isinstance(default, tuple | bool) or not default
+            else f"{default:g} unless said" if isinstance(default, float) else f"{default} unless said"]
+    words: dict[str, Any] = {"dest": name, "default": argparse.SUPPRESS, "help": "; ".join(filter(None, said))}
+    if isinstance(default, bool):
+        parser.add_argument(flag, action=argparse.BooleanOptionalAction, **words)
+        return
+    one: Any = str
+    if known:
+        one = _one_of((*known, "none") if isinstance(default, tuple) else known)
+    elif name.endswith("_kw") or isinstance(default, float):
+        one = _figure
+    elif isinstance(default, int) or name in ("exchangers", "low_temperature"):
+        one = _whole(0, 100)
+    if isinstance(default, tuple):
+        parser.add_argument(flag, action="append", metavar="LIST", type=lambda text: [
+            one(part.strip()) for part in text.split(",")], **words)
+    else:
+        parser.add_argument(flag, metavar=name.rpartition("_")[2].upper(), type=one, **words)
+
+
+def scheme_fields(options: argparse.Namespace) -> dict[str, Any]:
+    """Of the flags of `make`, those that were given and that say how the plant is laid out."""
+    own = {"command", "seed", "out", "force", "json"}
+    given = {name: value for name, value in vars(options).items() if name not in own}
+    return {name: tuple(one for part in value for one in part if one != "none") if isinstance(value, list) else value
+            for name, value in given.items()}
+
+
+# -- what may follow a flag ------------------------------------------------------------------------------
+
+def _figure(text: str) -> float:
+    try:
+        number = float(text)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise argparse.ArgumentTypeError(f"'{text[:40]}' is no figure")
+    return number
+
+
+def _whole(low: int, high: int) -> Any:
+    def whole(text: str) -> int:
+        if not text.isascii() or not text.isdigit() or len(text) > 20 or not low <= int(text) <= high:
+            raise argparse.ArgumentTypeError(f"'{text[:40]}' is no whole number from {low} to {high}")
+        return int(text)
+    return whole
+
+
+def _setting(text: str) -> tuple[str, float]:
+    tag, sign, share = text.partition("=")
+    if not sign or not tag:
+        raise argparse.ArgumentTypeError(f"'{text[:40]}' is no setting; write for example P1=0.8")
+    return tag, _figure(share)
+
+
+def _one_of(known: tuple[str, ...]) -> Any:
+    """Takes a name of several words in any case, with hyphens or underscores in place of spaces."""
+    plain = {_plain(name): name for name in known}
+
+    def one(text: str) -> str:
+        if _plain(text) not in plain:
+            raise argparse.ArgumentTypeError(f"'{text[:40]}' is not one of {', '.join(known)}")
+        return plain[_plain(text)]
+    return one
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.casefold().replace("-", " ").replace("_", " ").split())

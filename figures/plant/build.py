@@ -6,12 +6,12 @@ PS, E1 …) because people like to read them; the reading does not look at them.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from .draft import Draft, Line
 from .loads import Loads
-from .pipe import SIZES
-from .sizing import expansion_litres, flow_lps, larger_size, pick_size, relief_kpa, run_litres
+from .sizing import expansion_litres, flow_lps, larger_size, pick_size, relief_kpa, run_litres, spacing_m
 
 if TYPE_CHECKING:
     from .scheme import Scheme
@@ -46,7 +46,11 @@ class Builder(Loads):
         output = s.outputs_kw[i - 1]
         keys: dict[str, float | bool] = {"output_kw": output, "setpoint_c": s.supply_c}
         if s.condensing:
-            keys |= {"condensing": True, "min_flow_lps": round(0.3 * flow, 2), "water_l": round(0.25 * output, 0)}
+            keys |= {
+                "condensing": True,
+                "min_flow_lps": round(0.3 * flow, 2),
+                "water_l": round(0.25 * output, 0),
+            }
         else:
             keys["water_l"] = round(1.1 * output, 0)
         if i == s.lead:
@@ -122,7 +126,7 @@ class Builder(Loads):
         self.first_return_m = 1.0 + (PITCH_M * n if s.return_order == "reverse" else 0.0)
         last = order[-1]
         tees = order if bend else order[:-1]
-        for a, b in zip(tees, tees[1:]):
+        for a, b in pairwise(tees):
             self.header_runs.append(d.run((f"R{a}", f"R{b}"), self.boiler_flow, PITCH_M, size=header))
         for i in order:
             at = i if i in tees else order[-2]
@@ -196,8 +200,12 @@ class Builder(Loads):
             common = pick_size(max(self.boiler_flow, self.system_flow), s.pipe)
             line.to(d.tee("A"), 1.5)
             d.tee("Z")
-            d.run(("A", "Z"), abs(self.boiler_flow - self.system_flow), s.spacing_diameters * SIZES[common].inside_m,
-                  size=common)
+            d.run(
+                ("A", "Z"),
+                abs(self.boiler_flow - self.system_flow),
+                spacing_m(s.spacing_diameters, common),
+                size=common,
+            )
         else:
             vessel = "HS" if s.separation == "hydraulic separator" else "BT"
             supply, back = f"{vessel}.{there}_supply", f"{vessel}.{there}_return"
@@ -208,7 +216,9 @@ class Builder(Loads):
             d.part(vessel, s.separation or "", volume_l=litres)
             line.to(f"{vessel}.{here}_supply", 1.5)
         self.main_runs = line.runs[:]
-        home = d.line("Z" if s.separation == "closely spaced tees" else f"{vessel}.{here}_return", self.boiler_flow)
+        home = d.line(
+            "Z" if s.separation == "closely spaced tees" else f"{vessel}.{here}_return", self.boiler_flow
+        )
         if s.tank == "boiler loop":
             self.tank_back_to_boiler_loop(home)
         self.return_to_boilers(self._drain(home))
@@ -225,7 +235,7 @@ class Builder(Loads):
             d.tee(f"Z{i}")
             line.to(f"A{i}", 1.0)
             common = larger_size(pick_size(self.system_flow, s.pipe), pick_size(self._share(i), s.pipe))
-            line.to(f"Z{i}", s.spacing_diameters * SIZES[common].inside_m, size=common)
+            line.to(f"Z{i}", spacing_m(s.spacing_diameters, common), size=common)
             self._boiler(i).to(f"Z{i}", 2.0, 3.0)
             back = self._inlet(d.line(f"A{i}", self._share(i), 2.0, 3.0), i).to(f"B{i}", 0.2)
             self.boiler_runs[i] += back.runs
@@ -278,8 +288,11 @@ class Builder(Loads):
         water += sum(float(p["volume_l"]) for t, p in d.parts.items() if t in ("HS", "BT"))
         water += sum(run_litres(run) for run in d.runs) + EMITTER_L_KW * sum(s.loads_kw)
         d.parts["XT"]["volume_l"] = expansion_litres(water, s.height_m, max(s.supply_c, 80.0))
-        d.design = {"supply_c": s.supply_c, "return_c": s.return_c,
-                    "dhw_setpoint_c": max(75.0, min(85.0, s.supply_c))}
+        d.design = {
+            "supply_c": s.supply_c,
+            "return_c": s.return_c,
+            "dhw_setpoint_c": max(75.0, min(85.0, s.supply_c)),
+        }
 
 
 def built(scheme: Scheme) -> Draft:

@@ -5,18 +5,76 @@ from __future__ import annotations
 import random
 from typing import Any, TypeVar
 
-from .scheme import ARRANGEMENTS, CONTROLS, SEPARATIONS, Scheme
+from .possible import ARRANGEMENTS, CONTROLS, SEPARATIONS
+from .scheme import Scheme
 
 T = TypeVar("T")
 
 # Invented, each half and each whole: no such place is meant.
-_FIRST = ("Alder", "Amber", "Beacon", "Bramble", "Cinder", "Copper", "Cresset", "Dray", "Ember", "Fallow", "Fennel",
-          "Gannet", "Granary", "Hazel", "Heron", "Juniper", "Kestrel", "Lantern", "Larch", "Linnet", "Marl",
-          "Merrow", "Oast", "Orchard", "Osier", "Pepper", "Plover", "Quarry", "Rook", "Rushey", "Saddler", "Sorrel",
-          "Tallow", "Teasel", "Thistle", "Vesper", "Wharf", "Whin", "Willow", "Yarrow")
-_SECOND = ("Lane school", "Court", "House", "Row flats", "Street clinic", "Mill", "Yard workshops", "Terrace",
-           "Hall", "Road library", "Square offices", "Green nursery", "Wharf hostel", "Hill baths", "Gate surgery",
-           "Park pavilion", "Bridge hotel", "Field depot", "Cross museum", "Bank studios")
+_FIRST = (
+    "Alder",
+    "Amber",
+    "Beacon",
+    "Bramble",
+    "Cinder",
+    "Copper",
+    "Cresset",
+    "Dray",
+    "Ember",
+    "Fallow",
+    "Fennel",
+    "Gannet",
+    "Granary",
+    "Hazel",
+    "Heron",
+    "Juniper",
+    "Kestrel",
+    "Lantern",
+    "Larch",
+    "Linnet",
+    "Marl",
+    "Merrow",
+    "Oast",
+    "Orchard",
+    "Osier",
+    "Pepper",
+    "Plover",
+    "Quarry",
+    "Rook",
+    "Rushey",
+    "Saddler",
+    "Sorrel",
+    "Tallow",
+    "Teasel",
+    "Thistle",
+    "Vesper",
+    "Wharf",
+    "Whin",
+    "Willow",
+    "Yarrow",
+)
+_SECOND = (
+    "Lane school",
+    "Court",
+    "House",
+    "Row flats",
+    "Street clinic",
+    "Mill",
+    "Yard workshops",
+    "Terrace",
+    "Hall",
+    "Road library",
+    "Square offices",
+    "Green nursery",
+    "Wharf hostel",
+    "Hill baths",
+    "Gate surgery",
+    "Park pavilion",
+    "Bridge hotel",
+    "Field depot",
+    "Cross museum",
+    "Bank studios",
+)
 
 _OUTPUTS_KW = (35.0, 50.0, 60.0, 80.0, 100.0, 120.0, 150.0, 200.0)
 _TEMPERATURES = ((80.0, 65.0), (80.0, 60.0), (75.0, 65.0), (75.0, 60.0), (82.0, 71.0))
@@ -32,12 +90,20 @@ def _title(chance: random.Random) -> str:
     return f"{chance.choice(_FIRST)} {chance.choice(_SECOND)}{number}"
 
 
-def random_scheme(seed: int, *, control: str | None = None, arrangement: str | None = None,
-                  boilers: int | tuple[int, ...] | None = None, size: str = "any") -> Scheme:
+def random_scheme(
+    seed: int,
+    *,
+    control: str | None = None,
+    arrangement: str | None = None,
+    boilers: int | tuple[int, ...] | None = None,
+    size: str = "any",
+) -> Scheme:
     """See `Scheme.random`."""
     tank = next((tank for tank, name in CONTROLS.items() if name == control), None)
     if control is not None and tank is None:
-        raise ValueError(f"control is {control!r}; use one of {', '.join(repr(c) for c in CONTROLS.values())}")
+        raise ValueError(
+            f"control is {control!r}; use one of {', '.join(repr(c) for c in CONTROLS.values())}"
+        )
     if arrangement not in (None, *ARRANGEMENTS):
         raise ValueError(f"arrangement is {arrangement!r}; use 'single loop' or 'separated loops'")
     if size not in ("any", "small"):
@@ -62,28 +128,45 @@ def _small(chance: random.Random, tank: str | None, arrangement: str | None) -> 
     supply_c, return_c = chance.choice(_TEMPERATURES)
     spacing = round(chance.uniform(2.5, 4.0), 1)
     if arrangement is None:
-        arrangement = "separated loops" if tank == "boiler loop" else _pick(
-            chance, {"single loop": 1.0, "separated loops": 2.0})
+        arrangement = (
+            "separated loops"
+            if tank == "boiler loop"
+            else _pick(chance, {"single loop": 1.0, "separated loops": 2.0})
+        )
     single = arrangement == "single loop"
     if tank is None:
-        tank = chance.choice(list(CONTROLS)[:2 if single else 3])
+        tank = chance.choice(list(CONTROLS)[: 2 if single else 3])
     separation = None if single else _pick(chance, {"closely spaced tees": 3.0, "hydraulic separator": 1.0})
-    return Scheme(arrangement=arrangement, separation=separation, tank=tank, title=title, outputs_kw=(output,),
-                  spacing_diameters=spacing, supply_c=supply_c, return_c=return_c, fittings=(),
-                  vessel_turned=chance.random() < 0.5 and not single,
-                  sensors=() if single else ("system supply",), boilers_by="none" if single else "pump",
-                  zones_by="none" if tank == "none" else "motorised valve")
+    return Scheme(
+        arrangement=arrangement,
+        separation=separation,
+        tank=tank,
+        title=title,
+        outputs_kw=(output,),
+        spacing_diameters=spacing,
+        supply_c=supply_c,
+        return_c=return_c,
+        fittings=(),
+        vessel_turned=chance.random() < 0.5 and not single,
+        sensors=() if single else ("system supply",),
+        boilers_by="none" if single else "pump",
+        zones_by="none" if tank == "none" else "motorised valve",
+    )
 
 
-def _any(chance: random.Random, tank: str | None, arrangement: str | None,
-         numbers: tuple[int, ...] | None) -> Scheme:
+def _any(
+    chance: random.Random, tank: str | None, arrangement: str | None, numbers: tuple[int, ...] | None
+) -> Scheme:
     given: dict[str, Any] = {"title": _title(chance)}
     boilers = _pick(chance, {1: 5.0, 2: 6.0, 3: 4.0, 4: 3.0, 5: 1.2, 6: 1.0, 7: 0.6, 8: 0.8})
     if numbers is not None and boilers not in numbers:
         boilers = chance.choice(numbers)
     if arrangement is None:
-        arrangement = "separated loops" if tank == "boiler loop" else _pick(
-            chance, {"single loop": 1.0, "separated loops": 2.0})
+        arrangement = (
+            "separated loops"
+            if tank == "boiler loop"
+            else _pick(chance, {"single loop": 1.0, "separated loops": 2.0})
+        )
     single = arrangement == "single loop"
     separation = None
     if not single:
@@ -96,8 +179,13 @@ def _any(chance: random.Random, tank: str | None, arrangement: str | None,
         if single or separation == "tees per boiler":
             del choices["boiler loop"]
         tank = _pick(chance, choices)
-    given |= {"arrangement": arrangement, "separation": separation, "boilers": boilers, "tank": tank,
-              "lead": chance.randint(1, boilers) if chance.random() < 0.5 else 1}
+    given |= {
+        "arrangement": arrangement,
+        "separation": separation,
+        "boilers": boilers,
+        "tank": tank,
+        "lead": chance.randint(1, boilers) if chance.random() < 0.5 else 1,
+    }
     _boilers(chance, given, single)
     _loads(chance, given, single)
     _tank(chance, given, single)
@@ -108,7 +196,11 @@ def _any(chance: random.Random, tank: str | None, arrangement: str | None,
 def _boilers(chance: random.Random, given: dict[str, Any], single: bool) -> None:
     n = given["boilers"]
     if single:
-        by = {"motorised valve": 6.0, "pump": 1.0} if n > 1 else {"motorised valve": 3.0, "none": 2.0, "pump": 0.5}
+        by = (
+            {"motorised valve": 6.0, "pump": 1.0}
+            if n > 1
+            else {"motorised valve": 3.0, "none": 2.0, "pump": 0.5}
+        )
     else:
         by = {"pump": 6.0, "motorised valve": 1.0 if given["separation"] != "tees per load" else 4.0}
         if given["separation"] == "tees per boiler":
@@ -120,7 +212,8 @@ def _boilers(chance: random.Random, given: dict[str, Any], single: bool) -> None
     given["boiler_pump_on"] = "inlet" if single or chance.random() < 0.25 else "outlet"
     given["condensing"] = chance.random() < 0.35
     given["supply_c"], given["return_c"] = chance.choice(
-        _CONDENSING_TEMPERATURES if given["condensing"] else _TEMPERATURES)
+        _CONDENSING_TEMPERATURES if given["condensing"] else _TEMPERATURES
+    )
     first = chance.choice(_OUTPUTS_KW)
     outputs = [first] * n
     if n > 1 and chance.random() < 0.2:
@@ -144,9 +237,14 @@ def _loads(chance: random.Random, given: dict[str, Any], single: bool) -> None:
     if given["zones_by"] == "pump" or boiler_driven:
         given["system_pump"] = "none"
     else:
-        given["system_pump"] = "return" if given["separation"] != "tees per load" and chance.random() < 0.2 else "supply"
-    given["load_bypass"] = (given["zones_by"] != "pump" and given["separation"] != "tees per load"
-                            and (boiler_driven or chance.random() < 0.3))
+        given["system_pump"] = (
+            "return" if given["separation"] != "tees per load" and chance.random() < 0.2 else "supply"
+        )
+    given["load_bypass"] = (
+        given["zones_by"] != "pump"
+        and given["separation"] != "tees per load"
+        and (boiler_driven or chance.random() < 0.3)
+    )
     if single:
         given["bypass"] = "none"
         if given["boilers_by"] == "motorised valve":
@@ -170,7 +268,9 @@ def _tank(chance: random.Random, given: dict[str, Any], single: bool) -> None:
     elif given["zones_by"] == "pump":
         by = "pump"
     elif given["separation"] != "tees per load":
-        by = _pick(chance, {"motorised valve": 5.0, "diverting valve": 1.5, "own tees": 0.0 if single else 1.0})
+        by = _pick(
+            chance, {"motorised valve": 5.0, "diverting valve": 1.5, "own tees": 0.0 if single else 1.0}
+        )
         if by == "own tees":
             joins, by = "own tees", "pump"
     given["tank_by"], given["tank_joins"] = by, joins
@@ -179,9 +279,19 @@ def _tank(chance: random.Random, given: dict[str, Any], single: bool) -> None:
 def _extras(chance: random.Random, given: dict[str, Any], single: bool) -> None:
     given["spacing_diameters"] = round(chance.uniform(2.0, 4.0), 2)
     given["vessel_turned"] = chance.random() < 0.5
-    fittings = {"air separator": 0.7, "air vent": 0.4, "strainer": 0.4, "drain": 0.4, "fill": 0.85, "flow switch": 0.3,
-                "low-water cut-off": 0.3, "high limit": 0.25, "isolation valves": 0.25, "balancing valves": 0.2,
-                "expansion valve": 0.2}
+    fittings = {
+        "air separator": 0.7,
+        "air vent": 0.4,
+        "strainer": 0.4,
+        "drain": 0.4,
+        "fill": 0.85,
+        "flow switch": 0.3,
+        "low-water cut-off": 0.3,
+        "high limit": 0.25,
+        "isolation valves": 0.25,
+        "balancing valves": 0.2,
+        "expansion valve": 0.2,
+    }
     sensors = {"system return": 0.2, "boiler outlet": 0.3, "boiler inlet": 0.15, "outdoor": 0.8}
     given["fittings"] = tuple(name for name, odds in fittings.items() if chance.random() < odds)
     chosen = [name for name, odds in sensors.items() if chance.random() < odds]

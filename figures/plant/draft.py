@@ -8,10 +8,23 @@ from .kinds import Value
 from .sizing import kv_for, pick_size, pipe_loss_m, pump_figures, valve_kv, valve_loss_m
 
 # Pressure that a part may cost at its design flow, kPa: common practice, no source.
-DROPS_KPA = {"boiler": 12.0, "emitter": 15.0, "indirect tank": 15.0, "heat exchanger": 15.0,
-             "check valve": 4.0, "isolation valve": 1.0, "motorised valve": 6.0, "diverting valve": 6.0,
-             "mixing valve": 10.0, "balancing valve": 6.0, "bypass valve": 10.0, "air separator": 1.5,
-             "strainer": 4.0, "flow switch": 1.5, "pump": 12.0}
+DROPS_KPA = {
+    "boiler": 12.0,
+    "emitter": 15.0,
+    "indirect tank": 15.0,
+    "heat exchanger": 15.0,
+    "check valve": 4.0,
+    "isolation valve": 1.0,
+    "motorised valve": 6.0,
+    "diverting valve": 6.0,
+    "mixing valve": 10.0,
+    "balancing valve": 6.0,
+    "bypass valve": 10.0,
+    "air separator": 1.5,
+    "strainer": 4.0,
+    "flow switch": 1.5,
+    "pump": 12.0,
+}
 MADE_TO_MEASURE = frozenset({"boiler", "emitter", "indirect tank", "heat exchanger"})
 """Kinds whose Kv follows from the flow, not from the steps of valves on sale."""
 DEAD_END_SIZE = "NPS 3/4"
@@ -51,19 +64,31 @@ class Draft:
             self.part(tag, "tee")
         return tag
 
-    def run(self, through: Iterable[str], flow: float, length_m: float, k: float = 0.0,
-            size: str | None = None) -> int:
+    def run(
+        self, through: Iterable[str], flow: float, length_m: float, k: float = 0.0, size: str | None = None
+    ) -> int:
         """Write down a run for a design flow [L/s]; its size is chosen unless given. Returns its index."""
-        row: dict[str, object] = {"through": list(through), "size": size or pick_size(flow, self.pipe),
-                                  "length_m": round(length_m, 4)}
+        row: dict[str, object] = {
+            "through": list(through),
+            "size": size or pick_size(flow, self.pipe),
+            "length_m": round(length_m, 4),
+        }
         if k:
             row["k"] = round(k, 2)
         self.runs.append(row)
         self.flows.append(flow)
         return len(self.runs) - 1
 
-    def dead_end(self, tee: str, tag: str, kind: str, size: str = DEAD_END_SIZE, length_m: float = 0.3,
-                 through: Sequence[str] = (), **keys: Value) -> None:
+    def dead_end(
+        self,
+        tee: str,
+        tag: str,
+        kind: str,
+        size: str = DEAD_END_SIZE,
+        length_m: float = 0.3,
+        through: Sequence[str] = (),
+        **keys: float,
+    ) -> None:
         """A part that closes a run, on a short pipe from a tee."""
         self.part(tag, kind, **keys)
         self.run((tee, *through, tag), 0.0, length_m, size=size)
@@ -116,7 +141,9 @@ class Line:
 
     def to(self, end: str, length_m: float = 1.0, k: float = 0.0, size: str | None = None) -> Line:
         """Reach a node or part, which closes the run; the next one starts there."""
-        run = self.draft.run((self.at, *self.chain, end), self.flow, self.length_m + length_m, self.k + k, size)
+        run = self.draft.run(
+            (self.at, *self.chain, end), self.flow, self.length_m + length_m, self.k + k, size
+        )
         self.runs.append(run)
         self.at, self.chain, self.length_m, self.k = end, [], 0.0, 0.0
         return self

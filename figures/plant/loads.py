@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from .draft import Draft, Line
-from .pipe import SIZES
-from .sizing import flow_lps, pick_size
+from .sizing import flow_lps, pick_size, spacing_m
 
 if TYPE_CHECKING:
     from .scheme import Scheme
@@ -22,13 +21,17 @@ class Loads:
     def __init__(self, scheme: Scheme, draft: Draft) -> None:
         self.s = s = scheme
         self.d = draft
-        self.zone_flows = {i: flow_lps(kw, s.difference_k if i not in s.low_temperature else s.supply_c - LOW_RETURN_C)
-                           for i, kw in enumerate(s.loads_kw, 1)}
+        self.zone_flows = {
+            i: flow_lps(kw, s.difference_k if i not in s.low_temperature else s.supply_c - LOW_RETURN_C)
+            for i, kw in enumerate(s.loads_kw, 1)
+        }
         self.tank_flow = flow_lps(s.coil_kw, TANK_DIFFERENCE_K) if s.tank != "none" else 0.0
         zones = sum(self.zone_flows.values())
         self.system_flow = zones
         if s.tank == "system loop" and s.tank_joins == "branch":
-            self.system_flow = max(zones, self.tank_flow) if s.tank_by == "diverting valve" else zones + self.tank_flow
+            self.system_flow = (
+                max(zones, self.tank_flow) if s.tank_by == "diverting valve" else zones + self.tank_flow
+            )
         self.lines: tuple[Line, ...] = ()
         self.branches: dict[str, list[int]] = {}
         self.circuits: dict[str, list[int]] = {}
@@ -43,7 +46,9 @@ class Loads:
         s, d, flow = self.s, self.d, self.zone_flows[i]
         line.flow = flow
         line.length_m, line.k = line.length_m + 15.0 + 4.0 * (i % 3), line.k + 8.0 + i % 3
-        if closed_by == "motorised valve":
+        # On a ring that nothing divides, a valve between boiler and load would count as the boiler's own.
+        last = closed_by == "motorised valve" and s.undivided and s.system_pump != "supply"
+        if closed_by == "motorised valve" and not last:
             line.via(d.part(f"ZV{i}", "motorised valve", flow, power_off="closed"))
         elif closed_by == "pump" and i in s.low_temperature:
             line.via(d.part(f"CZ{i}", "check valve", flow))
@@ -53,12 +58,18 @@ class Loads:
             self._low_zone(line, i)
             return
         line.via(self._heater(i, flow, s.supply_c, s.return_c))
+        if last:
+            line.via(d.part(f"ZV{i}", "motorised valve", flow, power_off="closed"))
         if s.has("balancing valves"):
             line.via(d.part(f"BL{i}", "balancing valve", flow))
 
     def _heater(self, i: int, flow: float, supply_c: float, return_c: float, **keys: float) -> str:
-        given: dict[str, float] = {"load_kw": self.s.loads_kw[i - 1], "supply_c": supply_c, "return_c": return_c,
-                                   **keys}
+        given: dict[str, float] = {
+            "load_kw": self.s.loads_kw[i - 1],
+            "supply_c": supply_c,
+            "return_c": return_c,
+            **keys,
+        }
         if i in self.s.exchangers:
             return self.d.part(f"HX{i}", "heat exchanger", flow, serves="heating", **given)
         return self.d.part(f"E{i}", "emitter", flow, **given)
@@ -71,8 +82,9 @@ class Loads:
         line.to(f"MX{i}.hot", 0.0).on(f"MX{i}.mixed")
         line.flow = mixed
         before = len(line.runs)
-        line.via(d.part(f"PL{i}", "pump", mixed)).via(self._heater(i, mixed, LOW_SUPPLY_C, LOW_RETURN_C,
-                                                                  max_supply_c=LOW_MOST_C))
+        line.via(d.part(f"PL{i}", "pump", mixed)).via(
+            self._heater(i, mixed, LOW_SUPPLY_C, LOW_RETURN_C, max_supply_c=LOW_MOST_C)
+        )
         line.to(d.tee(f"K{i}"), 6.0, 4.0)
         own = [line.runs.pop(before), d.run((f"K{i}", f"MX{i}.cold"), mixed - flow, 0.5)]
         self.low_circuits[i] = own
@@ -89,11 +101,21 @@ class Loads:
         elif closed_by == "pump":
             line.via(d.part("PT", "pump", flow)).via(d.part("CT", "check valve", flow))
         if s.dhw_by == "heat exchanger":
-            tag = d.part("DX", "heat exchanger", flow, serves="DHW", load_kw=s.coil_kw, supply_c=75.0, return_c=60.0,
-                         outlet_mixing_valve=True)
+            tag = d.part(
+                "DX",
+                "heat exchanger",
+                flow,
+                serves="DHW",
+                load_kw=s.coil_kw,
+                supply_c=75.0,
+                return_c=60.0,
+                outlet_mixing_valve=True,
+            )
         else:
             litres = max(100.0, round(s.coil_kw * 5.0 / 50.0) * 50.0)
-            tag = d.part("IT", "indirect tank", flow, coil_kw=s.coil_kw, volume_l=litres, outlet_mixing_valve=True)
+            tag = d.part(
+                "IT", "indirect tank", flow, coil_kw=s.coil_kw, volume_l=litres, outlet_mixing_valve=True
+            )
         line.via(tag)
         d.part("TT", "temperature sensor", role="tank", at=tag)
 
@@ -146,7 +168,11 @@ class Loads:
         line = self._zones(line, zones, "")
         if s.load_bypass:
             line.to(d.tee("U2"), 0.5)
-            d.run(("U1", d.part("BVL", "bypass valve", 0.3 * line.flow, set_kpa=30.0), "U2"), 0.3 * line.flow, 1.0)
+            d.run(
+                ("U1", d.part("BVL", "bypass valve", 0.3 * line.flow, set_kpa=30.0), "U2"),
+                0.3 * line.flow,
+                1.0,
+            )
         if s.tank == "system loop" and s.tank_by == "diverting valve":
             line.to("N0", 0.5)
         line.flow = self.system_flow
@@ -209,7 +235,7 @@ class Loads:
         size = pick_size(max(main_flow, self.tank_flow), s.pipe)
         d.tee("DA")
         d.tee("DZ")
-        line.to("DA", 1.0).to("DZ", s.spacing_diameters * SIZES[size].inside_m, size=size)
+        line.to("DA", 1.0).to("DZ", spacing_m(s.spacing_diameters, size), size=size)
         tank = d.line("DA", self.tank_flow)
         self._tank(tank, "pump")
         self.tank_runs = tank.to("DZ", 1.0).runs
@@ -258,7 +284,7 @@ class Loads:
             names = [number, "tank"] if i == 1 and s.tank == "system loop" else [number]
             d.tee(f"A{i}")
             d.tee(f"Z{i}")
-            line.to(f"A{i}", 1.0).to(f"Z{i}", s.spacing_diameters * SIZES[size].inside_m, size=size)
+            line.to(f"A{i}", 1.0).to(f"Z{i}", spacing_m(s.spacing_diameters, size), size=size)
             branch = d.line(f"A{i}", sum(self._branch_flow(name) for name in names))
             if not several:
                 if s.has("air separator"):
@@ -291,7 +317,9 @@ class Loads:
         elif s.arrangement == "single loop" and s.boilers_by == "pump":
             self.loads_head_m = worst
         for pump, runs in self.circuits.items():
-            inner = max(d.loss_m(set(own) - set(runs)) for own in self.branches.values() if set(runs) <= set(own))
+            inner = max(
+                d.loss_m(set(own) - set(runs)) for own in self.branches.values() if set(runs) <= set(own)
+            )
             d.drive(pump, max(d.flows[run] for run in runs), d.loss_m(runs) + inner)
         for name, own in self.branches.items():
             pump = "PT" if name == "tank" else f"PZ{name}"

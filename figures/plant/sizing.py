@@ -29,7 +29,9 @@ SMALL_M = 0.0533
 """Largest inside diameter to which `FASTEST_SMALL_M_S` holds (NPS 2 and type L 2)."""
 
 # The Kv of valves on sale runs in steps of about 1.6 (preferred numbers, ISO 3, R5): 1, 1.6, 2.5, 4, 6.3.
-_KV_STEPS = tuple(round(step * 10.0 ** power, 3) for power in range(-1, 4) for step in (1.0, 1.6, 2.5, 4.0, 6.3))
+_KV_STEPS = tuple(
+    round(step * 10.0**power, 3) for power in range(-1, 4) for step in (1.0, 1.6, 2.5, 4.0, 6.3)
+)
 RELIEF_SETTINGS_KPA = (207.0, 310.0, 414.0, 517.0, 690.0, 862.0)
 """30 psi and upwards: the usual settings of heating relief valves (common practice)."""
 
@@ -60,7 +62,7 @@ def friction_factor(reynolds: float, relative_roughness: float) -> float:
     """
     if reynolds <= 2000.0:
         return 64.0 / max(reynolds, 1e-9)
-    return 0.25 / math.log10(relative_roughness / 3.7 + 5.74 / reynolds ** 0.9) ** 2
+    return 0.25 / math.log10(relative_roughness / 3.7 + 5.74 / reynolds**0.9) ** 2
 
 
 def gradient_pa_m(flow: float, size: str) -> float:
@@ -74,7 +76,7 @@ def gradient_pa_m(flow: float, size: str) -> float:
     bore = SIZES[size]
     speed = velocity_m_s(flow, size)
     factor = friction_factor(speed * bore.inside_m / VISCOSITY_M2_S, bore.roughness_m / bore.inside_m)
-    return factor / bore.inside_m * DENSITY_KG_M3 * speed ** 2 / 2.0
+    return factor / bore.inside_m * DENSITY_KG_M3 * speed**2 / 2.0
 
 
 @cache
@@ -112,8 +114,10 @@ def pick_size(flow: float, pipe: str = "steel") -> str:
     most, names = _ladder(pipe)
     place = bisect_left(most, flow)
     if place == len(names):
-        raise ValueError(f"{flow:.1f} L/s is more than {names[-1]} carries; use less load or a larger temperature "
-                         "difference")
+        raise ValueError(
+            f"{flow:.1f} L/s is more than {names[-1]} carries; use less load or a larger temperature "
+            "difference"
+        )
     return names[place]
 
 
@@ -124,6 +128,15 @@ def larger_size(*sizes: str) -> str:
     'NPS 2'
     """
     return max(sizes, key=lambda size: SIZES[size].inside_m)
+
+
+def spacing_m(diameters: float, size: str) -> float:
+    """Length of pipe between two tees, to a tenth of a millimetre, never more than asked for.
+
+    >>> spacing_m(4.0, "NPS 2")
+    0.2099
+    """
+    return math.floor(diameters * SIZES[size].inside_m * 1e4) / 1e4
 
 
 def pipe_loss_m(flow: float, size: str, length_m: float, k: float) -> float:

@@ -38,8 +38,13 @@ class Spoiler:
 
     def run_of(self, start: str, end: str) -> Row:
         """The run that holds both, in this order."""
-        return next(run for run in self.runs if start in run["through"] and end in run["through"]
-                    and run["through"].index(start) < run["through"].index(end))
+        return next(
+            run
+            for run in self.runs
+            if start in run["through"]
+            and end in run["through"]
+            and run["through"].index(start) < run["through"].index(end)
+        )
 
     def new_tag(self, stem: str) -> str:
         """A tag that no part has yet."""
@@ -75,7 +80,11 @@ class Spoiler:
         tee = self.new_tag(stem)
         self.parts[tee] = {"kind": "tee"}
         through, share = run["through"], place / len(run["through"])
-        rest = {**run, "through": [tee, *through[place:]], "length_m": round(run["length_m"] * (1.0 - share), 4)}
+        rest = {
+            **run,
+            "through": [tee, *through[place:]],
+            "length_m": round(run["length_m"] * (1.0 - share), 4),
+        }
         run["through"] = [*through[:place], tee]
         run["length_m"] = round(run["length_m"] * share, 4)
         if "k" in run:

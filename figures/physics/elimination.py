@@ -8,7 +8,6 @@ size, and any number of scenarios can ride along as columns.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
@@ -125,8 +124,13 @@ class Rounds:
         return rounds
 
     def _round(self, chosen: list[int], around: list[set[int]], pairs: dict[tuple[int, int], int]) -> _Round:
-        slot, which, other, first, second = [], [], [], [], []
-        begins, owners = [], []
+        slot: list[int] = []
+        which: list[int] = []
+        other: list[int] = []
+        first: list[int] = []
+        second: list[int] = []
+        begins: list[int] = []
+        owners: list[int] = []
         fill: list[int] = []
         for n, p in enumerate(chosen):
             beside = sorted(around[p])
@@ -198,7 +202,6 @@ def islands(start: np.ndarray, end: np.ndarray, is_open: np.ndarray, junctions: 
             b = root[b]
         if a != b:
             root[max(a, b)] = min(a, b)
-    label = defaultdict(int)
-    for v in range(junctions):
-        label[v] = v if root[v] == v else label[root[v]]
-    return np.array([label[v] for v in range(junctions)], dtype=np.intp)
+    for v in range(junctions):                 # a root is never greater than what hangs on it
+        root[v] = root[root[v]]
+    return np.array(root, dtype=np.intp)

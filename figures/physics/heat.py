@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from math import inf, log
+from math import exp, inf, log
 
 import numpy as np
 
@@ -171,7 +171,7 @@ class _Heat:
             return (1.0, 0.0) if work.tag in self.hot or not work.output_kw else (0.0, work.setpoint_c)
         if work.tag in self.fed:
             return 1.0, -work.load.wanted_kw / work.capacity_kw_per_k
-        share = 1.0 - np.exp(-work.load.ua_kw_per_k / work.capacity_kw_per_k)
+        share = 1.0 - exp(-work.load.ua_kw_per_k / work.capacity_kw_per_k)
         return 1.0 - share, share * work.load.sink_c
 
     def _along(self, link: int) -> tuple[float, float]:
@@ -185,7 +185,7 @@ class _Heat:
         """Junction temperatures under the present policies; NaN where nothing moves."""
         n = len(self.t.junctions)
         links = np.flatnonzero(self.moving)
-        lines = np.array([self._along(link) for link in links]).reshape(-1, 2)
+        lines = np.array([self._along(int(link)) for link in links]).reshape(-1, 2)
         weight, target, source = self.capacity[links], self.target[links], self.source[links]
         into = np.bincount(target, weight, n)
         wet = into > 0.0
@@ -201,8 +201,9 @@ class _Heat:
 
     def _solve(self, matrix: Array, wanted: Array, junctions: np.ndarray) -> Array:
         """Solves island by island: one in which nothing fixes a temperature stays NaN."""
+        found: Array
         try:
-            found = np.linalg.solve(matrix, wanted)
+            found = np.asarray(np.linalg.solve(matrix, wanted), dtype=float)
         except np.linalg.LinAlgError:
             found = np.full(len(wanted), np.nan)
         if np.isfinite(found).all() and float(np.abs(found).max()) < 1e7:
@@ -226,7 +227,7 @@ class _Heat:
                 a, b = self._line(work)
                 slack = 1e-9 * (1.0 + abs(t_c))
                 if work.load is not None and loads:
-                    share = 1.0 - np.exp(-work.load.ua_kw_per_k / work.capacity_kw_per_k)
+                    share = 1.0 - exp(-work.load.ua_kw_per_k / work.capacity_kw_per_k)
                     can = work.capacity_kw_per_k * share * (t_c - work.load.sink_c)
                     changed |= self._set(self.fed, work.tag, can, work.load.wanted_kw,
                                          slack * work.capacity_kw_per_k)

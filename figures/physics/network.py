@@ -66,7 +66,8 @@ class Prepared:
         self._constant, self._fall = np.zeros(self.links), self._fittings.copy()
         self._one_way = np.zeros(self.links, dtype=np.intp)
         self._never = np.zeros(self.links, dtype=bool)
-        self._shut_ways: dict[str, int] = {}
+        self._diverters = {part.tag: (self.laws[f"{part.tag}.a"].link, self.laws[f"{part.tag}.b"].link)
+                           for part in plant.of_kind("diverting valve")}
         for name, law in self.laws.items():
             if law.link >= 0:
                 self._add(name, law)
@@ -86,8 +87,6 @@ class Prepared:
             if self._one_way[law.link] == -law.one_way:
                 self._never[law.link] = True
             self._one_way[law.link] = law.one_way
-        if part.kind == "diverting valve" and name.endswith(".b"):
-            self._shut_ways[name] = law.link
 
     def _reference(self) -> int:
         """The junction nearest to the expansion tank's joint; node heads are shifted to that joint later."""
@@ -139,13 +138,17 @@ class Prepared:
         try:
             for tag in state.off:
                 law = self.laws[tag]
-                constant[law.link] += law.lift_m
-                fall[law.link] += law.off_fall - law.fall
+                if law.link >= 0:
+                    constant[law.link] += law.lift_m
+                    fall[law.link] += law.off_fall - law.fall
             for tag in state.shut:
-                shut[self.laws[tag].link] = True
-            for name, link in self._shut_ways.items():
-                tag = name[:-2]
-                shut[self.laws[f"{tag}.a"].link if tag in state.divert else link] = True
+                law = self.laws[tag]
+                if law.link >= 0:
+                    shut[law.link] = True
+            for tag, (a, b) in self._diverters.items():
+                turned = a if tag in state.divert else b
+                if turned >= 0:
+                    shut[turned] = True
         except KeyError:
             raise ValueError("\n".join(state.refusals(self.plant))) from None
         if not plain or self._mixers:
@@ -163,7 +166,7 @@ class Prepared:
             raise ValueError("\n".join(refused))
         for tag, speed in state.speed.items():
             law = self.laws[tag]
-            if tag in state.off:
+            if tag in state.off or law.link < 0:
                 continue
             constant[law.link] += law.lift_m * (1.0 - speed * speed)
             if speed == 0.0:

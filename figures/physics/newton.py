@@ -229,13 +229,14 @@ class Network:
         return lifted
 
     def _one_at_a_time(self, case: Case, flow: Array, root: Array) -> Answer:
-        closed = case.shut.copy()
+        closed, last = case.shut.copy(), 0
         for _ in range(40 + 20 * len(self.one_way_links)):
             answer = self._iterate(case, flow, root, closed.copy(), toggling=False)
-            assert answer is not None
+            assert answer is not None          # without toggling it returns an answer or raises
             wrong = self._toggle(case, answer.flow, answer.head, closed)
             if not len(wrong):
                 return answer
-            closed[wrong[0]] = ~closed[wrong[0]]
+            last = int(wrong[0])
+            closed[last] = not closed[last]
             flow, root = answer.flow, answer.root
-        raise Unbalanced(int(wrong[0]), float(np.abs(answer.flow[wrong[0]])))
+        raise Unbalanced(last, float("nan"))

@@ -123,6 +123,8 @@ class Context:
         chain = self.graph.chains[number] if number is not None else None
         ring = len(self.boilers) == 1 and chain is not None and chain.u == chain.v
         several = len(self.boilers) > 1
+        if number is not None and len(self.graph.boilers[number]) > 1:     # in a row all pipe is shared
+            return Branch(boiler, {boiler: (), **dict.fromkeys(self.by_pipe_alone(boiler), ())})
         branch = Branch(boiler, {boiler: ()})
         queue: deque[tuple[str, tuple[str, ...]]] = deque([(boiler, ())])
         while queue:
@@ -142,14 +144,28 @@ class Context:
         return branch
 
     def own(self, boiler: str, *kinds: str) -> list[str]:
-        """Live two-port parts of these kinds on a boiler's own branch that close it: nothing passes the boiler
-        when they are shut."""
+        """Live two-port parts of these kinds on a boiler's own branch that close it towards the rest of the
+        plant. A tank's pump may still draw through the boiler within its branch."""
         home = self.chain_at.get(boiler)
         if home is None:
             return []
         return sorted(tag for tag in self.branches[boiler].between
                       if self.kind(tag) in kinds and (n := self.chain_at.get(tag)) is not None
-                      and (n == home or home in self.lost(n)))
+                      and (n == home or not self._gets_out(home, n, True) or not self._gets_out(home, n, False)))
+
+    def _gets_out(self, home: int, shut: int, outward: bool) -> bool:
+        """From a boiler's chain, along the water or against it, a shared node is reached past a shut chain."""
+        start = self.graph.chains[home].v if outward else self.graph.chains[home].u
+        seen, queue = {start}, deque([start])
+        while queue:
+            node = queue.popleft()
+            if node in self._shared:
+                return True
+            for n, far in (self.graph.out_of(node) if outward else self.graph.into(node)):
+                if n not in (home, shut) and far not in seen and not self.graph.loads[n]:
+                    seen.add(far)
+                    queue.append(far)
+        return False
 
     # -- what stops when a chain is shut -----------------------------------------------------------------
 
@@ -169,9 +185,22 @@ class Context:
 
     def stopped(self, loop: int, shut: Iterable[int]) -> frozenset[int]:
         """Chains of a loop in which nothing can come round, along the runs, once some are shut, those included."""
-        left = self.edges(loop, shut)
+        left = [edge for edge in self.edges(loop, shut) if edge[0] not in self._blended]
         back = [(n, v, u) for n, u, v in left if not self.graph.chains[n].directed]
-        return frozenset(set(self.loops.groups[loop]) - on_circuits([*left, *back]))
+        return frozenset(set(self.loops.groups[loop]) - on_circuits([*left, *back]) - self._blended)
+
+    @cached_property
+    def _blended(self) -> frozenset[int]:
+        """Chains by which a mixing valve takes a zone's own return back in: a small circuit that goes round by
+        itself and brings no heat."""
+        return frozenset(n for n, chain in enumerate(self.graph.chains)
+                         if (chain.v_port == "cold" and self.kind(chain.v) == "mixing valve")
+                         or (chain.u_port == "cold" and self.kind(chain.u) == "mixing valve"))
+
+    def _behind_mixing(self, number: int) -> bool:
+        """The chain starts at a mixing valve's mixed port, so its pump serves that zone alone."""
+        chain = self.graph.chains[number]
+        return chain.u_port == "mixed" and self.kind(chain.u) == "mixing valve"
 
     # -- pumps and their jobs ----------------------------------------------------------------------------
 
@@ -213,7 +242,7 @@ class Context:
                 served = {t for n in stopped for t in self.graph.loads[n]}
                 if pump in self.boiler_pumps or (fired and fired <= {b for n in stopped for b in self.graph.boilers[n]}):
                     jobs[pump] = "boiler"
-                elif heating and heating <= served:
+                elif heating and heating <= served and not self._behind_mixing(self.chain_at[pump]):
                     jobs[pump] = "system"
                 elif heating & served:
                     jobs[pump] = "zone"
@@ -283,6 +312,17 @@ class Context:
                 came[other] = (*came[tag], other) if KINDS[self.kind(other)].shape == "two ports" else came[tag]
                 queue.append(other)
         return "", ()
+
+    def by_pipe_alone(self, tag: str) -> set[str]:
+        """Whatever is joined to a part by pipes and tees alone, on this side of any separation."""
+        seen, queue = {tag}, deque([tag])
+        while queue:
+            for other in self.next_to.get(queue.popleft(), ()):
+                if other not in seen:
+                    seen.add(other)
+                    if self.kind(other) == "tee" and other not in self.loops.merged:
+                        queue.append(other)
+        return seen - {tag}
 
     def open_from_inlet(self, pump: str) -> set[str]:
         """Parts and nodes that share the pressure of a pump's inlet: reached from it with none of `BARRIERS`

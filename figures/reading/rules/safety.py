@@ -11,8 +11,12 @@ from .context import Context
 
 
 def _reliefs(c: Context, boiler: str) -> dict[str, tuple[str, ...]]:
-    """Relief valves on a boiler's own branch, each with what stands between it and the boiler."""
-    return {tag: between for tag, between in c.branches[boiler].between.items() if c.kind(tag) == "relief valve"}
+    """Relief valves on a boiler's own branch, each with what stands between it and the boiler. One that a sole
+    boiler reaches by nothing but pipe serves it wherever it hangs: it shares it with nobody."""
+    own = {tag: between for tag, between in c.branches[boiler].between.items() if c.kind(tag) == "relief valve"}
+    if len(c.boilers) == 1:
+        own.update({tag: () for tag in c.by_pipe_alone(boiler) if c.kind(tag) == "relief valve"})
+    return own
 
 
 def relief_missing(c: Context) -> Iterator[Finding]:

@@ -1,0 +1,176 @@
+"""Each rule fires on the fault it is for, on plants that the samples do not show, and not on the sound twin."""
+
+import inspect
+
+import pytest
+
+from figures import read
+from figures.reading.record import SEVERITIES
+from figures.reading.rules import rules
+
+from .plants import (
+    ON_BOILER_LOOP,
+    ONE_BOILER,
+    PER_BOILER,
+    PER_LOAD,
+    SENSOR,
+    SENSORS,
+    SEPARATOR,
+    SINGLE,
+    SYSTEM,
+    TWO_BOILERS,
+    changed,
+)
+from .sketch import sketch
+
+TEES = ONE_BOILER + SYSTEM
+COUPLE = TWO_BOILERS + SYSTEM
+NOTES = {"proof-of-flow", "low-water", "zones-shut"}
+WITH_TANK = SINGLE + "M1 > PT > C5 > IT > N1"
+AFTER_TEE = changed(SINGLE, ("Y1 > x", "Y1 > q > x"), ("N1 > Y2", "N1 > r > Y2"), plus="q > PT > C5 > IT > r")
+
+# name → (runs, sensors, given, rules that fire besides the notes)
+CASES = {
+    "sound: tees": (TEES, SENSOR, {}, set()),
+    "sound: two boilers": (COUPLE, SENSOR, {}, set()),
+    "sound: single loop": (SINGLE, SENSOR, {}, set()),
+    "sound: tees per load": (PER_LOAD, SENSORS, {}, set()),
+    "sound: tees per boiler": (PER_BOILER, SENSOR, {}, set()),
+    "sound: separator": (SEPARATOR, SENSOR, {}, set()),
+    "sound: tank on the boiler loop": (ON_BOILER_LOOP, SENSORS, {}, set()),
+    "sound: zones with own pumps and no system pump": (
+        changed(SINGLE, ("x > PS > s", "x > s"), ("M1 > ZV1 > E1", "M1 > PZ1 > C8 > E1"), plus="M1 > PZ2 > C7 > E2 > N1"), SENSOR, {}, set()),
+    "sound: zone pumps at the tees themselves": (
+        ONE_BOILER + "A > x > PZ1 > C1 > E1 > Z\nx > XT\nA > PZ2 > C2 > E2 > Z", "x system supply", {}, set()),
+    "sound: a diverting valve in place of a tank pump": (
+        changed(SINGLE, ("s > M1 : 2", "s > DV1.common\nDV1.a > M1"), ("N1 > Y2", "N1 > r > Y2"), plus="DV1.b > IT > r"), SENSORS, {}, set()),
+    "sound: a plain bypass pipe": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y1 > Y2")), SENSOR, {}, set()),
+    "sound: own pumps with check valves in place of boiler valves": (
+        changed(SINGLE, ("MV1", "P1 > C1"), ("MV2", "P2 > C2")), SENSOR, {}, set()),
+    "sound: tank beside the system pump, pushed backwards by it": (AFTER_TEE, SENSORS, {}, set()),
+    "tee-spacing": (changed(TEES, ("A > Z : 0.15", "A > Z : 0.22")), SENSOR, {}, {"tee-spacing"}),
+    "tee-spacing at four diameters is sound": (changed(TEES, ("A > Z : 0.15", "A > Z : 0.2099")), SENSOR, {}, set()),
+    "tee-spacing at each boiler": (changed(PER_BOILER, ("A2 > Z2 : 0.15", "A2 > Z2 : 0.5")), SENSOR, {}, {"tee-spacing"}),
+    "common-pipe-blocked by a hand valve": (changed(TEES, ("A > Z : 0.15", "A > HV1 > Z : 0.15")), SENSOR, {}, {"common-pipe-blocked"}),
+    "common-pipe-blocked by a pump": (changed(TEES, ("A > Z : 0.15", "A > P9 > Z : 0.15")), SENSOR, {}, {"common-pipe-blocked"}),
+    "common-pipe-blocked by an air separator": (changed(TEES, ("A > Z : 0.15", "A > AS1 > Z : 0.15")), SENSOR, {}, {"common-pipe-blocked"}),
+    "loop-pump: none on the system loop": (changed(TEES, ("x > PS > s", "x > s")), SENSOR, {}, {"loop-pump"}),
+    "loop-pump: none on the boiler loop": (changed(TEES, ("t1 > P1 > A", "t1 > A")), SENSOR, {}, {"loop-pump"}),
+    "loop-pump: missing at one boiler of two": (changed(COUPLE, ("B2 > t2 > P2 > C2", "B2 > t2 > C2")), SENSOR, {}, {"loop-pump"}),
+    "loop-pump: a tank beside the boiler pump without its own": (changed(ON_BOILER_LOOP, ("e > PT > C1 > IT", "e > C1 > IT")), SENSORS, {}, set()),
+    "load-straddles": (changed(TEES, ("Z > B1 : 3", "Z > d > B1"), plus="s > PT > C1 > IT > d"), SENSOR, {}, {"load-straddles"}),
+    "load-straddles leaves the mixing valve to be told": (
+        changed(TEES, ("Z > B1 : 3", "Z > d > B1"), plus="s > PT > IT > d"), SENSOR, {"IT": {"outlet_mixing_valve": False}},
+        {"load-straddles", "mixing-valve"}),
+    "ports-crossed at tees": (changed(PER_LOAD, ("A2 > PT > C9 > IT > Z2", "Z2 > PT > C9 > IT > A2")), SENSORS, {}, {"ports-crossed"}),
+    "ports-crossed at a separator": (
+        changed(SEPARATOR, ("HS1.a_supply", "HS1.Q"), ("HS1.a_return", "HS1.a_supply"), ("HS1.Q", "HS1.a_return")), SENSOR, {}, {"ports-crossed"}),
+    "boiler-isolation": (changed(SINGLE, ("MV2 > ", "")), SENSOR, {}, {"boiler-isolation"}),
+    "boiler-isolation: one valve for two boilers": (
+        changed(SINGLE, ("MV2 > ", ""), ("MV1 > ", ""), ("S2 > Y1", "S2 > MV1 > Y1")), SENSOR, {}, {"boiler-isolation"}),
+    "boiler-isolation: a pump without a check valve": (changed(SINGLE, ("MV1", "P1"), ("MV2", "P2 > C2")), SENSOR, {}, {"boiler-isolation"}),
+    "boiler-isolation-local": ("B1 > t > PS > x > ZV1 > E1 > d > B1\nt > RV1\nd > x2\nx2 > DR1\nt > XT", SENSOR.replace("s ", "x "), {}, {"boiler-isolation-local"}),
+    "valve-fail-position": (SINGLE, SENSOR, {"MV2": {"power_off": "closed"}}, {"valve-fail-position"}),
+    "pump-bypass: none": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > q\nq > DR9")), SENSOR, {}, {"pump-bypass"}),
+    "pump-bypass: across the loads": (changed(SINGLE, ("Y2 > BV1 > Y1", "M1 > BV1 > N1")), SENSOR, {}, {"pump-bypass"}),
+    "pump-bypass: the wrong way round": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y1 > BV1 > Y2")), SENSOR, {}, {"pump-bypass"}),
+    "reverse-return": (changed(SINGLE, ("R1 > B1 : 1", "R1 > B1 : 6")), SENSOR, {}, {"reverse-return"}),
+    "lead-boiler: none": (COUPLE, SENSOR, {"B1": {"lead": False}}, {"lead-boiler"}),
+    "lead-boiler: two": (COUPLE, SENSOR, {"B2": {"lead": True}}, {"lead-boiler"}),
+    "relief-missing at one of two": (changed(COUPLE, ("t2 > RV2", "t2 > DR2")), SENSOR, {}, {"relief-missing"}),
+    "relief-missing: one shared by two": (changed(COUPLE, ("t1 > RV1", "t1 > DR1"), ("t2 > RV2", "S2 > RV2")), SENSOR, {}, {"relief-missing"}),
+    "a relief valve at a sole boiler's inlet is sound": (
+        changed(TEES, ("t1 > RV1 : 0.2", "t1 > DR1"), ("Z > B1 : 3", "Z > d > B1"), plus="d > RV1"), SENSOR, {}, set()),
+    "relief-isolated by a hand valve": (changed(COUPLE, ("t2 > RV2", "t2 > HV2 > RV2")), SENSOR, {}, {"relief-isolated"}),
+    "relief-isolated: beyond the pump": (changed(TEES, ("t1 > RV1 : 0.2\nt1 > P1 > A : 3", "t1 > P1 > v > A\nv > RV1")), SENSOR, {}, {"relief-isolated"}),
+    "expansion-missing": (changed(TEES, ("x > XT", "x > DR1")), SENSOR, {}, {"expansion-missing"}),
+    "expansion-missing: behind a check valve": (changed(TEES, ("x > XT", "x > C1 > XT")), SENSOR, {}, {"expansion-missing"}),
+    "expansion-missing: behind a motorised valve": (changed(TEES, ("x > XT", "x > MV9 > XT")), SENSOR, {}, {"expansion-missing"}),
+    "expansion-isolated": (changed(TEES, ("x > XT", "x > HV9 > XT")), SENSOR, {}, {"expansion-isolated"}),
+    "a locked hand valve is sound": (changed(TEES, ("x > XT", "x > HV9 > XT")), SENSOR, {"HV9": {"locked_open": True}}, set()),
+    "expansion-point: at the pump's outlet": (changed(TEES, ("x > XT", "s > XT")), SENSOR, {}, {"expansion-point"}),
+    "expansion-point: beyond a balancing valve": (changed(TEES, ("x > PS > s", "x > BAL1 > PS > s")), SENSOR, {}, {"expansion-point"}),
+    "expansion-point: an air separator between is sound": (changed(TEES, ("x > PS > s", "x > AS1 > PS > s")), SENSOR, {}, set()),
+    "expansion-point: a separation does not count as between": (changed(TEES, ("x > XT", "x > DR2"), ("t1 > P1 > A : 3", "t1 > P1 > v > A\nv > XT")), SENSOR, {}, set()),
+    "expansion-point: on the return of zone pumps": (
+        changed(SINGLE, ("x > PS > s", "x > s"), ("M1 > ZV1 > E1", "M1 > PZ1 > C8 > E1"), ("x > XT", "N1 > XT"), plus="M1 > PZ2 > C7 > E2 > N1"),
+        SENSOR, {}, {"expansion-point"}),
+    "supply-sensor: none": (TEES, "", {}, {"supply-sensor"}),
+    "supply-sensor: at the boiler": (TEES, "t1 system supply", {}, {"supply-sensor"}),
+    "supply-sensor: at the tee where waters meet": (TEES, "A system supply", {}, {"supply-sensor"}),
+    "supply-sensor: beyond the first load": (TEES, "E1 system supply", {}, {"supply-sensor"}),
+    "supply-sensor: the pump beyond the tee is sound": (TEES, "PS system supply", {}, set()),
+    "supply-sensor: another role does not serve": (TEES, "s system return", {}, {"supply-sensor"}),
+    "supply-sensor: between two boilers' tees": (
+        changed(PER_BOILER, ("Z1 > A2 : 1", "Z1 > v > A2\nv > AV1")), "v system supply", {}, {"supply-sensor"}),
+    "supply-sensor: at the separator's supply port": (SEPARATOR, "HS1.a_supply system supply", {}, set()),
+    "supply-sensor: at the boilers' port": (SEPARATOR, "HS1.b_supply system supply", {}, {"supply-sensor"}),
+    "supply-sensor: in the separator": (SEPARATOR, "HS1 system supply", {}, {"supply-sensor"}),
+    "part-reversed pump": (TEES, SENSOR, {"PS": {"reversed": True}}, {"part-reversed"}),
+    "part-reversed check valve at one boiler": (COUPLE, SENSOR, {"C2": {"reversed": True}}, {"part-reversed"}),
+    "ghost-flow at one boiler of two": (changed(COUPLE, ("P2 > C2 > S2", "P2 > S2")), SENSOR, {}, {"ghost-flow"}),
+    "ghost-flow at a boiler on its own tees": (changed(PER_BOILER, ("P2 > C2 > Z2", "P2 > Z2")), SENSOR, {}, {"ghost-flow"}),
+    "ghost-flow: a check valve that another pump pushes open": (WITH_TANK, SENSORS, {}, {"ghost-flow"}),
+    "ghost-flow: the same tank with a motorised valve is sound": (changed(WITH_TANK, ("PT > C5", "PT > MV5")), SENSORS, {}, set()),
+    "ghost-flow: no valve at the tank": (changed(ON_BOILER_LOOP, ("PT > C1 > IT", "PT > IT")), SENSORS, {}, {"ghost-flow"}),
+    "ghost-flow: behind zone pumps a check valve will do": (
+        changed(SEPARATOR, ("x > PS > s", "x > s"), ("M1 > ZV1 > E1", "M1 > PZ1 > C8 > E1"), plus="M1 > PT > C5 > IT > N1"), SENSORS, {}, set()),
+    "ghost-flow: two tanks behind one pump": (
+        changed(ON_BOILER_LOOP, ("e > PT > C1 > IT > d : 4", "e > PT > m > IT > n > d\nm > IT2 > n")), SENSORS + "; IT2 tank", {}, {"ghost-flow"}),
+    "mixing-valve": (ON_BOILER_LOOP, SENSORS, {"IT": {"outlet_mixing_valve": False}}, {"mixing-valve"}),
+    "tank-sensor": (ON_BOILER_LOOP, SENSOR, {}, {"tank-sensor"}),
+    "low-temperature-zone": (TEES, SENSOR, {"E1": {"max_supply_c": 45.0}}, {"low-temperature-zone"}),
+    "low-temperature-zone behind a mixing valve is sound": (
+        changed(SINGLE, ("M1 > ZV1 > E1 > N1 : 9", "M1 > ZV1 > MX1.hot\nMX1.mixed > P7 > E1 > v\nv > MX1.cold\nv > N1")), SENSOR,
+        {"E1": {"max_supply_c": 50.0}}, set()),
+    "low-temperature-zone: the mixing valve set too high": (
+        changed(SINGLE, ("M1 > ZV1 > E1 > N1 : 9", "M1 > ZV1 > MX1.hot\nMX1.mixed > P7 > E1 > v\nv > MX1.cold\nv > N1")), SENSOR,
+        {"E1": {"max_supply_c": 40.0}, "MX1": {"set_c": 60.0}}, {"low-temperature-zone"}),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_rules_that_fire(name):
+    """The set of rules that fire on one plant, notes left aside."""
+    runs, sensors, given, expected = CASES[name]
+    findings = read(sketch(runs, sensors=sensors, given=given)).findings
+    assert expected == {f.rule for f in findings} - NOTES
+
+
+def test_every_rule_has_a_case_here():
+    """A rule without a plant on which it fires is not tested."""
+    fired = set().union(*(case[3] for case in CASES.values())) | NOTES
+    assert set(rules()) == fired
+
+
+@pytest.mark.parametrize("name", rules())
+def test_rule_names_its_source(name):
+    """Each rule's docstring says where the rule comes from."""
+    assert "Source:" in inspect.getdoc(rules()[name])
+
+
+def test_notes_fall_silent_when_the_parts_are_there():
+    """Flow switch and low-water cut-off drawn: no note. A bypass across the loads: zones may shut."""
+    plant = sketch(changed(TEES, ("t1 > P1 > A", "t1 > FS1 > P1 > A"), ("s > ZV1 > E1 > Z : 20", "s > ZV1 > E1 > n > Z\ns > BV1 > n")),
+                   sensors=SENSOR, given={"LW": {"kind": "low-water cut-off", "at": "B1"}})
+    assert read(plant).findings == ()
+    assert {f.rule for f in read(sketch(TEES, sensors=SENSOR)).findings} == NOTES
+
+
+def test_direct_return_is_a_note_where_each_boiler_has_its_pump():
+    """Severity follows the pumps."""
+    direct = read(sketch(changed(COUPLE, ("R1 > B1 : 1", "R1 > B1 : 4")), sensors=SENSOR))
+    assert [f.severity for f in direct.findings if f.rule == "reverse-return"] == ["note"]
+    shared = read(sketch(changed(SINGLE, ("R1 > B1 : 1", "R1 > B1 : 6")), sensors=SENSOR))
+    assert [f.severity for f in shared.findings if f.rule == "reverse-return"] == ["should fix"]
+
+
+def test_findings_are_sorted_and_name_their_parts():
+    """By severity, then by rule; every part is one of the plant's and stands in the sentence or the list."""
+    plant = sketch(changed(COUPLE, ("t2 > RV2", "t2 > HV2 > RV2"), ("P2 > C2 > S2", "P2 > S2")),
+                   given={"PS": {"reversed": True}, "B1": {"lead": False}})
+    findings = read(plant).findings
+    assert [SEVERITIES.index(f.severity) for f in findings] == sorted(SEVERITIES.index(f.severity) for f in findings)
+    for finding in findings:
+        assert finding.parts and set(finding.parts) <= set(plant.parts)
+        assert finding.says.endswith(".") and finding.fix.endswith(".")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import math
+from difflib import get_close_matches
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
@@ -37,7 +38,7 @@ FIELDS = {
     "loads_kw": "of each emitter, kW", "coil_kw": "of the tank, kW", "fittings": "any of, or none",
     "sensors": "any of, or none", "condensing": "boilers built to condense", "supply_c": "design supply, °C",
     "return_c": "design return, °C", "height_m": "of the building, for pressures, m", "title": "of the plant",
-    "faults": "a fault to build in, by name",
+    "faults": "faults to build in",
 }
 
 
@@ -125,6 +126,7 @@ def _operate(parser: argparse.ArgumentParser) -> None:
 # -- the layout of `make` --------------------------------------------------------------------------------
 
 def _make(parser: argparse.ArgumentParser) -> None:
+    from figures.plant.faults import FAULTS
     from figures.plant.scheme import CHOICES, FITTINGS, SENSORS, Scheme
     parser.add_argument("--seed", type=_whole(0, 2**63 - 1), metavar="N", help="a random plant, by its number")
     parser.add_argument("--out", metavar="FILE", help="the plant file to write (standard output)")
@@ -136,7 +138,7 @@ def _make(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--size", choices=("any", "small"), default=argparse.SUPPRESS, help="with --seed: 'small' "
                         "for one boiler, one emitter, few tags")
     known = {name: tuple(str(one) for one in all_of if one is not None) for name, all_of in CHOICES.items()}
-    known |= {"fittings": FITTINGS, "sensors": SENSORS}
+    known |= {"fittings": FITTINGS, "sensors": SENSORS, "faults": tuple(FAULTS)}
     for name, default in _defaults(Scheme).items():
         _field(parser, name, default, known.get(name, ()))
 
@@ -157,7 +159,7 @@ def _field(parser: argparse.ArgumentParser, name: str, default: Any, known: tupl
         return
     one: Any = str
     if known:
-        one = _one_of((*known, "none") if isinstance(default, tuple) else known)
+        one = _one_of((*known, "none") if default and isinstance(default, tuple) else known)
     elif name.endswith("_kw") or isinstance(default, float):
         one = _figure
     elif isinstance(default, int) or name in ("exchangers", "low_temperature"):
@@ -210,7 +212,9 @@ def _one_of(known: tuple[str, ...]) -> Any:
 
     def one(text: str) -> str:
         if _plain(text) not in plain:
-            raise argparse.ArgumentTypeError(f"'{text[:40]}' is not one of {', '.join(known)}")
+            near = get_close_matches(_plain(text)[:60], plain, 1)
+            mend = f"did you mean '{plain[near[0]]}'?" if near else f"use one of {', '.join(known)}"
+            raise argparse.ArgumentTypeError(f"'{text[:40]}' is not known; {mend}")
         return plain[_plain(text)]
     return one
 

@@ -121,9 +121,9 @@ def _read(options: argparse.Namespace) -> int:
 
 
 def _draw(options: argparse.Namespace) -> int:
+    targets = _targets(options)
     from figures.drawing import Diagram
     from figures.reading import read
-    targets = _targets(options)
 
     def one(file: str, plant: Plant) -> tuple[int, dict[str, object] | str]:
         diagram = Diagram(plant, read(plant))

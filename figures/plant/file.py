@@ -31,7 +31,7 @@ def parse_plant(text: str, file: str = "") -> Plant:
     except BadPlant as error:
         raise BadPlant(error.refusals, file) from None
     except tomllib.TOMLDecodeError as error:
-        raise _refused(file, *_told_plainly(str(error))) from None
+        raise _refused(file, *_told_plainly(str(error), text)) from None
     except RecursionError:
         raise _refused(file, "", "is nested too deeply", "tables and lists stand one deep") from None
     except ValueError:      # the one other thing that tomllib may raise: a figure of thousands of digits
@@ -71,10 +71,12 @@ def _refused(file: str, place: str, says: str, mend: str) -> BadPlant:
     return BadPlant([Refusal(place, "", says, mend)], file)
 
 
-def _told_plainly(error: str) -> tuple[str, str, str]:
+def _told_plainly(error: str, text: str) -> tuple[str, str, str]:
     """Place, what, mend from the words of tomllib: 'Invalid value (at line 3, column 7)'."""
     found = re.fullmatch(r"(.*?) ?\(at (line \d+, column \d+|end of document)\)", error, re.DOTALL)
     says, place = (found[1], found[2]) if found else (error, "")
+    if place == "end of document":
+        place = f"line {text.rstrip().count(chr(10)) + 1}, at its end"
     twice = re.fullmatch(r"Cannot declare \((.*?),?\) twice|Cannot overwrite a value", says)
     if twice:
         names = re.findall(r"'([^']*)'", twice[1] or "")

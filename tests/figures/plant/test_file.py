@@ -60,7 +60,7 @@ def test_the_same_plant_comes_of_every_way_to_save_it(written, change):
      "line 2, column 11: this key stands in the file twice; keep one of the two"),
     (b"[parts.A]\n[parts.B]\n[parts.A]\n",
      "line 3, column 9: parts.A stands in the file twice; keep one of the two"),
-    (b"format = [", "end of document: is not TOML: invalid value; mend what stands there"),
+    (b"format = [", "line 1, at its end: is not TOML: invalid value; mend what stands there"),
     (b"format = " + b"[" * 100_000, "is nested too deeply; tables and lists stand one deep"),
     (b"format = 1\n\nx = " + b"9" * 100_000, "line 3: a figure thousands of digits long; shorten it"),
 ], ids=lambda value: repr(value[:24]))

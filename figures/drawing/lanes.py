@@ -1,0 +1,206 @@
+"""Along each level: which nodes and pipes share a height, and which need a lane of their own.
+
+Decided on the order of the slots alone, so that the widths found later cannot change it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+
+from .rank import Ranked, Ranker, Slot
+from .skeleton import Chain, Hanger
+
+
+@dataclass(eq=False)
+class Bar:
+    """A node stretched along its level: the slots at which columns join it, and what leaves it outwards."""
+
+    name: str
+    level: int
+    lane: int = 0
+    slots: list[int] = field(default_factory=list)
+    left: Chain | None = None                              # the chain that goes on along the same lane
+    right: Chain | None = None
+    out: dict[int, Chain | Hanger] = field(default_factory=dict)    # slot -> riser or hanger
+
+    @property
+    def low(self) -> int:
+        return min(self.slots)
+
+    @property
+    def high(self) -> int:
+        return max(self.slots)
+
+
+@dataclass(eq=False)
+class Lane:
+    """A main chain that runs in a lane of its own, between risers at two slots."""
+
+    chain: Chain
+    level: int
+    a: int = 0                                             # slot of its u end
+    b: int = 0                                             # slot of its v end
+    lane: int = 1
+
+
+@dataclass
+class Laned:
+    """Bars, fused chains and lanes over the final list of slots."""
+
+    slots: list[Slot]
+    bars: dict[str, Bar]
+    fused: dict[int, tuple[int, int]]                      # id(chain) -> the slots between which it runs
+    lanes: dict[int, Lane]                                 # id(chain) -> its lane
+    depth: dict[int, int]                                  # level -> highest lane
+
+
+class Laner:
+    """Finds the lanes; pins are added to the slots where a node has more to hold than places."""
+
+    def __init__(self, ranker: Ranker, ranked: Ranked) -> None:
+        self.ranker, self.ranked = ranker, ranked
+        self.slots = list(ranked.slots)
+
+    def bars(self) -> dict[str, Bar]:
+        out = self.ranked
+        out.slots = self.slots
+        found = {n: Bar(n, out.level[n]) for n in out.order}
+        place = {n: k for k, n in enumerate(out.order)}
+        for k, slot in enumerate(self.slots):
+            if slot.what == "pin":
+                found[slot.node].slots.append(k)
+            elif slot.what == "vessel":
+                for port in (slot.port,) if slot.port else ("supply", "return"):
+                    found[f"{slot.vessel}.{slot.node}_{port}"].slots.append(k)
+            elif slot.chain is not None:
+                u, v = self.ranker.ends[id(slot.chain)]
+                if slot.what == "column":
+                    found[u].slots.append(k)
+                    found[v].slots.append(k)
+                else:
+                    first = place[u] <= place[v]
+                    found[(u if first else v) if slot.side == 0 else (v if first else u)].slots.append(k)
+        return found
+
+    def node_lanes(self, bars: dict[str, Bar]) -> None:
+        """Interval colouring, ports first, so that they stay level with their vessel."""
+        taken: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
+        names = list(bars)
+        names.sort(key=lambda n: "." not in n)
+        for k, name in enumerate(names):
+            bar = bars[name]
+            lane = k if self.ranked.plain else 0
+            while any(bar.low <= h and low <= bar.high for low, h in taken[bar.level, lane]):
+                lane += 1
+            taken[bar.level, lane].append((bar.low, bar.high))
+            bar.lane = lane
+
+    def fuse(self, bars: dict[str, Bar]) -> tuple[dict[int, tuple[int, int]], list[Chain]]:
+        """Chains between neighbours in one lane run straight on; the rest are left over."""
+        fused: dict[int, tuple[int, int]] = {}
+        rest: list[Chain] = []
+        rows: dict[tuple[int, int], list[Bar]] = defaultdict(list)
+        for bar in bars.values():
+            rows[bar.level, bar.lane].append(bar)
+        for chain in sorted(self.ranked.mains, key=lambda c: -len(c.items)):
+            u, v = (bars[n] for n in self.ranker.ends[id(chain)])
+            one, two = (u, v) if u.low <= v.low else (v, u)
+            between = any(one.high < bar.low < two.low for bar in rows[one.level, one.lane])
+            if (self.ranked.plain or one is two or (one.level, one.lane) != (two.level, two.lane) or between
+                    or one.right or two.left or one.high >= two.low):
+                rest.append(chain)
+                continue
+            one.right = two.left = chain
+            fused[id(chain)] = (one.high, two.low)
+        return fused, rest
+
+    def free(self, bar: Bar) -> list[int]:
+        """Slots of a bar from which something may leave outwards."""
+        found = []
+        nodes = self.ranked.bones.nodes
+        for k in bar.slots:
+            slot = self.slots[k]
+            if slot.what == "vessel" or (nodes[bar.name].kind in ("diverting valve", "mixing valve")
+                                         and slot.what != "pin"):
+                continue
+            if slot.what == "pin" or bar.level == 0:
+                found.append(k)
+            elif slot.what == "column" and slot.chain is not None:
+                levels = [self.ranked.level[n] for n in self.ranker.ends[id(slot.chain)]]
+                if bar.level == max(levels):
+                    found.append(k)
+        return found
+
+    def laned(self) -> Laned:
+        """The whole of it."""
+        for _ in range(40):
+            bars = self.bars()
+            self.node_lanes(bars)
+            fused, rest = self.fuse(bars)
+            wants: dict[str, list[Chain | Hanger]] = defaultdict(list)
+            for chain in rest:
+                for node in self.ranker.ends[id(chain)]:
+                    wants[node].append(chain)
+            for name, node in self.ranked.bones.nodes.items():
+                wants[name] += node.hangers
+            short = next((n for n in self.ranked.order if len(wants[n]) > len(self.free(bars[n]))), None)
+            if short is None:
+                break
+            self.add_pin(bars[short], wants[short], bars)
+        return self.give(bars, fused, rest, wants)
+
+    def add_pin(self, bar: Bar, wants: list[Chain | Hanger], bars: dict[str, Bar]) -> None:
+        where = bar.high + 1
+        slot = self.slots[bar.high]
+        if slot.what == "vessel" and slot.side == 0:
+            where = bar.low
+        elif isinstance(wants[0], Chain):
+            others = [bars[n] for n in self.ranker.ends[id(wants[0])] if n != bar.name]
+            if others and others[0].high < bar.low and self.slots[bar.low].what != "vessel":
+                where = bar.low
+        while 0 < where < len(self.slots) and self.slots[where - 1].what == self.slots[where].what == "vessel" \
+                and self.slots[where - 1].vessel == self.slots[where].vessel:
+            where += 1 if slot.side else -1                 # never inside a vessel
+        self.slots.insert(where, Slot("pin", node=bar.name))
+
+    def give(self, bars: dict[str, Bar], fused: dict[int, tuple[int, int]], rest: list[Chain],
+             wants: dict[str, list[Chain | Hanger]]) -> Laned:
+        """Slots to risers and hangers, lanes to the chains that are left."""
+        lanes = {id(c): Lane(c, bars[self.ranker.ends[id(c)][0]].level) for c in rest}
+        middle = {n: (b.low + b.high) / 2 for n, b in bars.items()}
+        spare = {n: self.free(bars[n]) for n in bars}
+        for chain in rest:
+            u, v = self.ranker.ends[id(chain)]
+            lane = lanes[id(chain)]
+            for node, other in ((u, v), (v, u)):
+                rightwards = middle[other] > middle[node]
+                k = spare[node].pop(-1 if rightwards else 0)
+                bars[node].out[k] = chain
+                if node == u and not (u == v and lane.a):
+                    lane.a = k
+                else:
+                    lane.b = k
+        for name, row in wants.items():
+            hangers = [w for w in row if isinstance(w, Hanger)]
+            for hanger in hangers:
+                bars[name].out[spare[name].pop(0)] = hanger
+        taken: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
+        for bar in bars.values():
+            taken[bar.level, bar.lane].append((min([bar.low, *bar.out]), max([bar.high, *bar.out])))
+        for chain in self.ranked.mains:
+            if id(chain) in fused:
+                bar = bars[self.ranker.ends[id(chain)][0]]
+                taken[bar.level, bar.lane].append(fused[id(chain)])
+        for lane in sorted(lanes.values(), key=lambda r: abs(r.a - r.b)):
+            u, v = (bars[n] for n in self.ranker.ends[id(lane.chain)])
+            low, high = min(lane.a, lane.b), max(lane.a, lane.b)
+            lane.lane = max(u.lane, v.lane) + 1
+            while any(low <= h and at <= high for at, h in taken[lane.level, lane.lane]):
+                lane.lane += 1
+            taken[lane.level, lane.lane].append((low, high))
+        depth = {n: 0 for n in range(self.ranked.levels)}
+        for level, lane_no in taken:
+            if taken[level, lane_no]:
+                depth[level] = max(depth[level], lane_no)
+        return Laned(self.slots, bars, fused, lanes, depth)

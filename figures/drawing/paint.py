@@ -1,0 +1,286 @@
+"""A placed drawing as SVG text: groups that carry tags and run names, so that a click names them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from html import escape
+
+from figures.plant.kinds import KINDS
+from figures.plant.model import Plant
+from figures.reading.record import Reading
+
+from .placed import Box, Mark, Piece, Placed
+from .symbols import shape, text_width
+
+FONT = "Arial,Helvetica,'DejaVu Sans',sans-serif"
+LAYERS = ("tags", "tints", "figures", "temperatures", "evidence", "findings")
+STYLES = ("right", "wrong", "look")
+# Colours by Okabe and Ito, Color Universal Design, 2008. Supply and return differ by line, loops by name, highlights
+# by their outline as well.
+CSS = """
+.lbk text{font-family:%s;fill:#1a1a1a}
+.lbk .p{fill:none;stroke-width:2.6;stroke-linejoin:round}
+.lbk .supply .p{stroke:#d55e00}.lbk .return .p{stroke:#0072b2;stroke-dasharray:9 4.5}
+.lbk .stub .p{stroke:#444;stroke-width:1.8}
+.lbk .hit{fill:none;stroke:none;pointer-events:all}.lbk path.hit{stroke:#000;stroke-opacity:0;stroke-width:24}
+.lbk .w{fill:#fff;stroke:#1a1a1a;stroke-width:1.7;stroke-linejoin:round}
+.lbk .b{fill:#1a1a1a;stroke:none}.lbk .n{fill:none;stroke:#1a1a1a;stroke-width:1.7;stroke-linejoin:round}
+.lbk .wire{fill:none;stroke:#555;stroke-width:1.3;stroke-dasharray:1.5 2.5;stroke-linecap:round}
+.lbk .hl{fill:none;stroke:none}
+.lbk .right>.hl{stroke:#009e73;stroke-width:4}.lbk .right>path.hl{stroke-width:12;stroke-opacity:.55}
+.lbk .wrong>.hl{stroke:#cc79a7;stroke-width:4;stroke-dasharray:8 5}
+.lbk .wrong>path.hl{stroke-width:12;stroke-opacity:.75;stroke-dasharray:8 5}
+.lbk .look>.hl{stroke:#1a1a1a;stroke-width:2;stroke-dasharray:2 3;fill:#f0e442;fill-opacity:.75}
+.lbk .look>path.hl{stroke:#f0e442;stroke-width:14;stroke-opacity:1;stroke-dasharray:none;fill:none}
+.lbk [tabindex]{outline:none}.lbk [tabindex]:focus-visible>.hl{stroke:#000;stroke-width:3}
+.lbk [tabindex]:focus-visible>path.hl{stroke:#56b4e9;stroke-width:12}
+.lbk .lb{stroke:#e69f00;stroke-opacity:.38}.lbk .ls{stroke:#56b4e9;stroke-opacity:.42}
+.lbk .l1{stroke:#999;stroke-opacity:.28}.lbk .halo{fill:none;stroke-width:15;stroke-linejoin:round;stroke-linecap:round}
+.lbk .fig{stroke:#fff;stroke-width:3;paint-order:stroke}
+%s
+""".replace("\n", "") % (FONT, "".join(
+    f'.lbk[data-hide~="{name}"] .{"tag" if name == "tags" else "layer-" + name}{{display:none}}' for name in LAYERS))
+LOOP_CLASS = {"boiler loop": "lb", "system loop": "ls", "single loop": "l1"}
+
+
+def n(value: float) -> str:
+    """A coordinate, as short as it can be."""
+    text = f"{value:.1f}"
+    return text[:-2] if text.endswith(".0") else text
+
+
+def path_of(piece: Piece) -> str:
+    """The d of a pipe, with its bridges. Pieces joined to it may begin with their own M."""
+    out = [f"M{n(piece.points[0][0])} {n(piece.points[0][1])}"]
+    for (x0, y0), (x1, y1) in zip(piece.points, piece.points[1:]):
+        if y0 == y1 and piece.hops:
+            way = 1 if x1 > x0 else -1
+            for x, y in sorted(piece.hops, key=lambda h: way * h[0]):
+                if y == y0 and min(x0, x1) < x < max(x0, x1):
+                    out.append(f"H{n(x - 6 * way)}a6 6 0 0 {1 if way > 0 else 0} {12 * way} 0")
+            out.append(f"H{n(x1)}")
+        elif x0 == x1:
+            out.append(f"V{n(y1)}")
+        else:
+            out.append(f"L{n(x1)} {n(y1)}")
+    return "".join(out)
+
+
+def symbol(kind: str, x: float, y: float, turn: int, flip: bool, scale: float = 1.0) -> str:
+    """The strokes of a symbol, its words upright."""
+    form = shape(kind)
+    turning = f" rotate({turn})" if turn else ""
+    size = f" scale({n(scale)},{n(-scale if flip else scale)})" if flip or scale != 1 else ""
+    text = f'<g transform="translate({n(x)} {n(y)}){turning}{size}">{form.strokes}</g>'
+    if form.upright:
+        grown = f" scale({n(scale)})" if scale != 1 else ""
+        text += f'<g transform="translate({n(x)} {n(y)}){grown}">{form.upright}</g>'
+    for wx, wy, word, high in form.words:
+        wy = -wy * (-1 if flip else 1)
+        wx, wy = {0: (wx, wy), 90: (-wy, wx), 180: (-wx, -wy), 270: (wy, -wx)}[turn]
+        text += (f'<text x="{n(x + wx * scale)}" y="{n(y + wy * scale + high * scale * 0.36)}" text-anchor="middle" '
+                 f'font-size="{n(high * scale)}">{escape(word)}</text>')
+    return text
+
+
+def vessel(mark: Mark) -> str:
+    """A separator or a buffer between its ports."""
+    x0, y0, x1, y1 = mark.box
+    round_ = min((x1 - x0) / 2, 22)
+    text = (f'<rect class="w" x="{n(x0)}" y="{n(y0)}" width="{n(x1 - x0)}" height="{n(y1 - y0)}" rx="{n(round_)}"/>')
+    if mark.kind == "buffer tank":
+        for part in (0.3, 0.42, 0.62, 0.74):
+            y = y0 + (y1 - y0) * part
+            text += f'<path class="n" stroke-dasharray="4 3" d="M{n(x0)} {n(y)}H{n(x1)}"/>'
+    return text
+
+
+@dataclass
+class Frame:
+    """Where the plant stands on the sheet: title above, legend below."""
+
+    width: float
+    height: float
+    dx: float
+    legend: str
+    legend_y: float
+
+
+def legend(kinds: Iterable[str], loops: Iterable[str], width: float, y: float) -> tuple[str, float]:
+    """The legend: the lines, the loops, and the symbols that the drawing uses. Returns SVG and its height."""
+    x, row, size = 20.0, 0, 11.5
+    out: list[str] = []
+
+    def entry(text: str, draw: str, group: str = "") -> None:
+        nonlocal x, row
+        room = 52 + text_width(text, size) + 12
+        if x + room > width - 8 and x > 20:
+            x, row = 20.0, row + 1
+        top = y + 24 + row * 34
+        part = (f'<g transform="translate({n(x)} {n(top)})">{draw}<text x="48" y="4" font-size="{size}">'
+                f'{escape(text)}</text></g>')
+        out.append(f'<g class="{group}">{part}</g>' if group else part)
+        x += room
+
+    entry("supply", '<g class="supply"><path class="p" d="M4 0H40"/></g>')
+    entry("return", '<g class="return"><path class="p" d="M4 0H40"/></g>')
+    for role in loops:
+        entry(role, f'<path class="halo {LOOP_CLASS[role]}" d="M10 0H34"/>', "layer-tints")
+    for kind in KINDS:
+        if kind not in kinds:
+            continue
+        form = shape(kind)
+        end = KINDS[kind].shape in ("end", "instrument")
+        scale = min(0.75, 30 / (form.up + form.down), 40 / (form.ahead * (1 if end else 2)))
+        middle = 22 - (form.ahead * scale / 2 if end else 0)
+        entry(kind, symbol(kind, middle, (form.up - form.down) / 2 * scale, 0, False, round(scale, 2)))
+    return "".join(out), (row + 1) * 34 + 16
+
+
+def hit_box(box: Box) -> Box:
+    """A box grown to 24 px each way (WCAG 2.2, 2.5.8)."""
+    w, h = max(0.0, 24 - (box[2] - box[0])) / 2, max(0.0, 24 - (box[3] - box[1])) / 2
+    return (box[0] - w, box[1] - h, box[2] + w, box[3] + h)
+
+
+def rect(css: str, box: Box, pad: float = 0.0, more: str = "") -> str:
+    """A rectangle from a box."""
+    return (f'<rect class="{css}" x="{n(box[0] - pad)}" y="{n(box[1] - pad)}" width="{n(box[2] - box[0] + 2 * pad)}" '
+            f'height="{n(box[3] - box[1] + 2 * pad)}"{more}/>')
+
+
+class Painter:
+    """Paints one placed plant; what does not change between two calls is kept."""
+
+    def __init__(self, plant: Plant, placed: Placed, title: str) -> None:
+        self.plant, self.placed, self.title = plant, placed, title
+        self.loop_of: dict[str, str] = {}
+        self.pieces: dict[str, list[Piece]] = defaultdict(list)
+        for piece in placed.pieces:
+            self.pieces[piece.run or piece.tag].append(piece)
+        self.words = {w.tag: w for w in placed.words}
+        self.wires = dict(placed.wires)
+
+    def set_loops(self, reading: Reading | None) -> None:
+        """Which loop each part and run is in."""
+        self.loop_of = {}
+        if reading is not None:
+            for loop in reading.loops:
+                for name in (*loop.parts, *loop.pipes):
+                    self.loop_of[name] = loop.role
+
+    def frame(self) -> Frame:
+        """The sheet."""
+        width = max(self.placed.width, text_width(self.title, 17) + 110, 430.0)
+        y = self.placed.height + 22
+        roles = dict.fromkeys(self.loop_of.values())
+        text, high = legend({p.kind for p in self.plant.parts.values()}, sorted(roles), width, y)
+        return Frame(width, y + high, (width - self.placed.width) / 2, text, y)
+
+    def tints(self, reading: Reading) -> str:
+        """Halos of the loops, their names above, what separates them below."""
+        paths: dict[str, list[str]] = defaultdict(list)
+        for name, pieces in self.pieces.items():
+            role = self.loop_of.get(name)
+            if role:
+                paths[role] += [path_of(p) for p in pieces if p.style != "stub"]
+        out = [f'<path class="halo {LOOP_CLASS[role]}" d="{"".join(d)}"/>' for role, d in sorted(paths.items())]
+        out += self.strip([(role, loop.parts) for loop in reading.loops for role in [loop.role]], 58.0, 700)
+        out += self.strip([(s.kind, s.parts) for s in reading.separations], self.placed.height + 14, 400)
+        return "".join(out)
+
+    def strip(self, rows: list[tuple[str, tuple[str, ...]]], y: float, weight: int) -> list[str]:
+        """Names in a row, each above the middle of its parts, pushed apart where they would meet."""
+        spots = []
+        for text, parts in rows:
+            xs = [m.x for m in self.placed.marks if m.tag in parts and self.plant.parts[m.tag].what.shape != "end"]
+            if xs:
+                spots.append(((min(xs) + max(xs)) / 2, text))
+        out, at = [], 8.0
+        for x, text in sorted(spots):
+            half = text_width(text, 12.5) / 2 + 2
+            x = max(x, at + half)
+            at = x + half + 14
+            out.append(f'<text x="{n(x)}" y="{n(y)}" text-anchor="middle" font-size="12.5" font-weight="{weight}">'
+                       f'{escape(text)}</text>')
+        return out
+
+    def run_title(self, name: str, index: int, style: str, blank: bool) -> str:
+        run = self.plant.runs[index]
+        size = run.size or f"{run.inside_mm:g} mm inside"
+        word = {"supply": "supply pipe", "return": "return pipe"}.get(style, "pipe")
+        return word if blank else f"{word} {name}, {size}, {run.length_m:g} m"
+
+    def runs(self, css: Mapping[str, str], blank: bool) -> str:
+        """Every run as one group."""
+        out = []
+        for index, name in enumerate(self.plant.run_names):
+            pieces = self.pieces.get(name)
+            if not pieces:
+                continue
+            styles: dict[str, list[str]] = defaultdict(list)
+            for piece in pieces:
+                styles[piece.style].append(path_of(piece))
+            whole = "".join(d for row in styles.values() for d in row)
+            first = next(iter(styles))
+            marked = f" {css[name]}" if name in css else ""
+            body = "".join(f'<g class="{style}"><path class="p" d="{"".join(row)}"/></g>' for style, row in styles.items())
+            out.append(f'<g class="run{marked}" data-run="{escape(name)}" role="img" tabindex="0"><title>'
+                       f'{escape(self.run_title(name, index, first, blank))}</title><path class="hl" d="{whole}"/>'
+                       f'<path class="hit" d="{whole}"/>{body}</g>')
+        return "".join(out)
+
+    def parts(self, css: Mapping[str, str], blank: bool) -> str:
+        """Every part as one group, in the order of the water."""
+        out = []
+        for mark in self.placed.marks:
+            tag, kind = mark.tag, mark.kind
+            inner = []
+            if tag in self.wires:
+                points = self.wires[tag]
+                inner.append('<path class="wire" d="M' + "L".join(f"{n(x)} {n(y)}" for x, y in points) + '"/>')
+            for piece in self.pieces.get(tag, ()):
+                inner.append(f'<g class="{piece.style}"><path class="p" d="{path_of(piece)}"/></g>')
+            if kind == "tee":
+                inner += [f'<circle class="b" cx="{n(x)}" cy="{n(y)}" r="4"/>' for x, y in mark.dots]
+            elif kind in ("hydraulic separator", "buffer tank"):
+                inner.append(vessel(mark))
+            else:
+                inner.append(symbol(kind, mark.x, mark.y, mark.turn, mark.flip))
+            word = self.words.get(tag)
+            if word and not blank:
+                light = ' fill="#555"' if kind == "tee" else ""
+                inner.append(f'<text class="tag" x="{n(word.x)}" y="{n(word.y)}" text-anchor="{word.anchor}" '
+                             f'font-size="{n(word.size)}"{light}>{escape(word.text)}</text>')
+            marked = f" {css[tag]}" if tag in css else ""
+            more = ""
+            if kind == "boiler" and self.plant.parts[tag]["lead"]:
+                more = ", leads"
+            if self.plant.parts[tag].given.get("reversed"):
+                more = ", set against its run"
+            name = kind if blank else f"{kind} {tag}{more}"
+            pad = 6.0 if kind != "tee" else 5.0
+            out.append(f'<g class="part{marked}" data-tag="{escape(tag)}" role="img" tabindex="0"><title>{escape(name)}'
+                       f'</title>{rect("hl", mark.box, pad, " rx=" + chr(34) + "5" + chr(34))}'
+                       f'{rect("hit", hit_box(mark.box))}{"".join(inner)}</g>')
+        return "".join(out)
+
+    def svg(self, css: Mapping[str, str], hidden: Iterable[str], reading: Reading | None, overlays: str,
+            description: str, width: float | None, blank: bool) -> str:
+        """The whole sheet."""
+        frame = self.frame()
+        tints = self.tints(reading) if reading is not None else ""
+        size = f'width="{n(width or frame.width)}" height="{n(frame.height * (width or frame.width) / frame.width)}"'
+        hide = " ".join(hidden)
+        title = "" if blank else f'<text x="20" y="30" font-size="17" font-weight="700">{escape(self.title)}</text>'
+        return (f'<svg xmlns="http://www.w3.org/2000/svg" class="lbk" data-hide="{hide}" {size} '
+                f'viewBox="0 0 {n(frame.width)} {n(frame.height)}" role="group" '
+                f'aria-label="{escape("boiler plant" if blank else self.title)}" style="max-width:100%;height:auto;background:#fff">'
+                f'<desc>{escape("" if blank else description)}</desc><style>{CSS}</style>'
+                f'<rect width="{n(frame.width)}" height="{n(frame.height)}" fill="#fff"/>{title}'
+                f'<g transform="translate({n(frame.dx)} 0)"><g class="layer-tints">{tints}</g>'
+                f'{self.runs(css, blank)}{self.parts(css, blank)}{overlays}</g>'
+                f'<path d="M20 {n(frame.legend_y)}H{n(frame.width - 20)}" stroke="#bbb" stroke-width="1"/>'
+                f'{frame.legend}</svg>')

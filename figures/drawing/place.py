@@ -1,0 +1,379 @@
+"""The only placer: from a plant to coordinates, for schemes and plant files alike.
+
+Levels stand one above another with a zone between; every column has an x of its own; along a level, what overlaps
+goes to another lane. So pipes meet only where they join or cross square, and a crossing gets a bridge.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+from figures.plant.model import Plant, tag_of
+
+from .lanes import Bar, Lane, Laned, Laner
+from .placed import Mark, Piece, Placed, Point, Style, Words, hops, shifted, turned
+from .rank import Ranked, Ranker
+from .skeleton import Chain, Hanger, Item, skeleton
+from .symbols import shape, text_width
+
+TAG_SIZE = 13.0
+GAP = 16.0                     # between symbols in a row
+LINK = 18.0                    # from a column to what hangs beside it
+RISE = 24.0                    # from a level to what hangs above or below it
+PITCH = 30.0                   # between lanes
+CLEAR = 50.0                   # from a level to the nearest symbol of a column: labels of the level stand here
+INSTRUMENTS = ("temperature sensor", "low-water cut-off", "high limit")
+
+
+def wide(text: str) -> float:
+    """Width [px] of a tag as it is written."""
+    return text_width(text, TAG_SIZE)
+
+
+class Placer:
+    """Places one plant."""
+
+    def __init__(self, plant: Plant, plain: bool = False) -> None:
+        self.plant = plant
+        self.bones = skeleton(plant)
+        self.ranker = Ranker(self.bones)
+        self.ranked: Ranked = self.ranker.ranked(plain)
+        self.laned: Laned = Laner(self.ranker, self.ranked).laned()
+        self.slots = self.laned.slots
+        self.out = Placed(plain=plain)
+        self.at_gap: dict[int, list[tuple[Chain, int]]] = defaultdict(list)    # slot m -> chains with items behind it
+
+    # -- room ----------------------------------------------------------------------------------------------------
+
+    def hanger_reach(self, hanger: Hanger, labelled: bool) -> float:
+        """How far a hanger goes out from where its symbols begin; `labelled`: along a row, tags above each."""
+        total = 0.0
+        for n, tag in enumerate(hanger.tags):
+            form = shape(self.plant.parts[tag].kind)
+            long = form.ahead if n == len(hanger.tags) - 1 else 2 * form.ahead + 8
+            total += max(long, wide(tag) + 6) if labelled else long
+        return total
+
+    def hanger_side(self, hanger: Hanger) -> tuple[float, float]:
+        """Left and right of a hanger that stands upright: its last tag is written on its end, others beside it."""
+        left = right = 12.0
+        for n, tag in enumerate(hanger.tags):
+            form = shape(self.plant.parts[tag].kind)
+            left, right = max(left, form.up), max(right, form.down)
+            if n < len(hanger.tags) - 1:
+                right = max(right, form.down + 6 + wide(tag))
+            else:
+                left, right = max(left, wide(tag) / 2), max(right, wide(tag) / 2)
+        return left, right
+
+    def hanger_row(self, hanger: Hanger) -> tuple[float, float]:
+        """Above and below the line of a hanger beside a column; its tags are written above."""
+        forms = [shape(self.plant.parts[tag].kind) for tag in hanger.tags]
+        return max(f.up for f in forms) + 18, max(f.down for f in forms) + 3
+
+    def item_half(self, item: Item) -> float:
+        """Half of the height that an item takes in a column."""
+        return max(shape(item.kind).ahead, sum(sum(self.hanger_row(h)) for h in item.hangers) / 2, 8.0)
+
+    def bodied(self, item: Item) -> bool:
+        """True where the wide side of a symbol stands to the right of its column: tanks, and to leave a hanger room."""
+        return item.kind == "indirect tank" or (bool(item.hangers) and item.kind != "tee")
+
+    def item_sides(self, item: Item) -> tuple[float, float]:
+        """Left and right of an item in a column: hangers to the left, its tag to the right."""
+        form = shape(item.kind)
+        left, right = (form.down, form.up) if self.bodied(item) else (form.up, form.down)
+        for hanger in item.hangers:
+            edge = 0.0 if item.kind == "tee" else form.down
+            left = max(left, edge + LINK + self.hanger_reach(hanger, True) + 4)
+        return left + 4, right + 6 + wide(item.tag)
+
+    def hanger_spots(self, item: Item) -> list[float]:
+        """x of an item's upright hangers, about the item."""
+        sides = [self.hanger_side(h) for h in item.hangers]
+        spots = [0.0]
+        for a, b in zip(sides, sides[1:]):
+            spots.append(spots[-1] + a[1] + b[0] + 10)
+        return [x - spots[-1] / 2 for x in spots]
+
+    def item_width(self, item: Item) -> float:
+        """Width that an item takes along a level: hangers outwards, its tag inwards."""
+        half = max(shape(item.kind).ahead, wide(item.tag) / 2 + 2)
+        if item.hangers:
+            spots = self.hanger_spots(item)
+            half = max(half, self.hanger_side(item.hangers[0])[0] - spots[0],
+                       spots[-1] + self.hanger_side(item.hangers[-1])[1])
+        return 2 * half + GAP
+
+    def slot_sides(self) -> list[tuple[float, float, float, float]]:
+        """For each slot: left and right over all, and left and right near its levels."""
+        found = []
+        for k, slot in enumerate(self.slots):
+            left = right = near_left = near_right = 14.0
+            if slot.chain is not None and (slot.what == "column" or self.parts_leg(k)):
+                for item in slot.chain.items:
+                    a, b = self.item_sides(item)
+                    left, right = max(left, a), max(right, b)
+            for bar in self.bars_at[k]:
+                if bar.name[0] != "~" and "." not in bar.name and k == self.label_slot(bar):
+                    room = 10 + wide(bar.name)
+                    if self.bones.nodes[bar.name].kind != "tee":
+                        room += 16
+                    near_right = max(near_right, room)
+                hung = bar.out.get(k)
+                if isinstance(hung, Hanger):
+                    a, b = self.hanger_side(hung)
+                    near_left, near_right = max(near_left, a), max(near_right, b)
+            if any(self.bones.nodes[b.name].kind in ("diverting valve", "mixing valve") for b in self.bars_at[k]):
+                near_left, near_right = max(near_left, 22), max(near_right, 22)
+            found.append((max(left, near_left), max(right, near_right), near_left, near_right))
+        return found
+
+    def parts_leg(self, k: int) -> bool:
+        """Of a U, the leg that carries the parts: boilers on the right, else on the left."""
+        slot = self.slots[k]
+        assert slot.chain is not None
+        return slot.what == "legs" and slot.side == (1 if self.ranker.heat(slot.chain) == "boiler" else 0)
+
+    def label_slot(self, bar: Bar) -> int:
+        """The slot beside which a node's tag is written."""
+        nearest = self.inner_slots(bar)
+        return nearest[0]
+
+    def inner_slots(self, bar: Bar) -> list[int]:
+        """The slots between which a node is one stretched joint: all but the outermost pipe on each side."""
+        row: list[float] = sorted([float(k) for k in bar.slots if self.joins(bar, k)] + [float(k) for k in bar.out])
+        if bar.left:
+            row.insert(0, -1.0)
+        if bar.right:
+            row.append(1e9)
+        if len(row) >= 3:
+            row = row[1:-1]
+            return [int(row[0]), int(row[-1])]
+        row = [k for k in row if 0 <= k < 1e9] or [float(bar.slots[0])]
+        return [int(row[0])] * 2
+
+    def joins(self, bar: Bar, k: int) -> bool:
+        """True where something joins a bar from its column side at a slot (a pin is only a place)."""
+        return self.slots[k].what != "pin"
+
+    # -- x -------------------------------------------------------------------------------------------------------
+
+    def choose_gaps(self, sides: Sequence[tuple[float, float, float, float]]) -> None:
+        """Chains along a level put their parts between two neighbouring slots."""
+        for chain in self.ranked.mains:
+            if not chain.items:
+                continue
+            if id(chain) in self.laned.fused:
+                low, high = self.laned.fused[id(chain)]
+            else:
+                lane = self.laned.lanes[id(chain)]
+                low, high = min(lane.a, lane.b), max(lane.a, lane.b)
+            spans = [m for m in range(low, high) if not self.inside_vessel(m)]
+            if id(chain) in self.laned.lanes:
+                m = max(spans, key=lambda m: (sides[m][1] + sides[m + 1][0] - 30 * len(self.at_gap[m]), m))
+            else:
+                u = self.laned.bars[self.ranker.ends[id(chain)][0]]
+                m = spans[0] if u.high <= low else spans[-1]
+            level = self.laned.bars[self.ranker.ends[id(chain)][0]].level
+            self.at_gap[m].append((chain, level))
+
+    def inside_vessel(self, m: int) -> bool:
+        a, b = self.slots[m], self.slots[m + 1]
+        return a.what == b.what == "vessel" and a.vessel == b.vessel
+
+    def find_x(self) -> None:
+        """x of every slot: as far left as its neighbours allow."""
+        self.bars_at: dict[int, list[Bar]] = defaultdict(list)
+        for bar in self.laned.bars.values():
+            for k in dict.fromkeys([*bar.slots, *bar.out]):
+                self.bars_at[k].append(bar)
+        self.sides = sides = self.slot_sides()
+        self.choose_gaps(sides)
+        self.x: list[float] = []
+        at = 0.0
+        for k in range(len(self.slots)):
+            if k:
+                at += self.gap_width(k - 1, sides)
+            else:
+                at = 24 + sides[0][0]
+            self.x.append(at)
+        self.width = self.x[-1] + sides[-1][1] + 24
+
+    def gap_width(self, m: int, sides: Sequence[tuple[float, float, float, float]]) -> float:
+        """Least distance between two neighbouring slots."""
+        if self.inside_vessel(m):
+            a, b = self.slots[m], self.slots[m + 1]
+            wide_one = self.plant.parts[a.vessel].kind == "buffer tank"
+            name = wide(a.vessel) + 12
+            return (max(104.0 if wide_one else 84.0, name + 40) if a.side != b.side else 20.0)
+        need = sides[m][1] + sides[m + 1][0] + 14
+        rooms: dict[int, float] = defaultdict(float)
+        for chain, level in self.at_gap[m]:
+            rooms[level] += sum(self.item_width(i) for i in chain.items) + GAP
+        return max([need] + [sides[m][3] + sides[m + 1][2] + room for room in rooms.values()])
+
+    # -- y -------------------------------------------------------------------------------------------------------
+
+    def find_y(self) -> None:
+        """y of every lane of every level, and of the zones between them."""
+        levels = self.ranked.levels
+        self.lane_y: dict[tuple[int, int], float] = {}
+        inner, outer = defaultdict(float), defaultdict(float)
+        for chain in self.ranked.mains:
+            if chain.items:
+                u = self.laned.bars[self.ranker.ends[id(chain)][0]]
+                lane = self.laned.lanes[id(chain)].lane if id(chain) in self.laned.lanes else u.lane
+                inner[u.level, lane] = max([inner[u.level, lane]] + [shape(i.kind).down + 14 for i in chain.items])
+                outer[u.level, lane] = max([outer[u.level, lane]] + [shape(i.kind).up for i in chain.items])
+        depth = self.laned.depth
+        self.eaves = {n: max(RISE, outer[n, depth[n]] + 8) for n in range(levels)}
+        roof = max([0.0] + [self.eaves[0] + self.hanger_reach(h, False) + 18 for h in self.outs(0)])
+        y = 66.0 + max(roof, outer[0, depth[0]] + 10, 30.0)
+        for lane in range(depth[0], -1, -1):
+            self.lane_y[0, lane] = y
+            if lane:
+                y += PITCH + inner[0, lane] + outer[0, lane - 1]
+        self.zone: dict[int, tuple[float, float]] = {}
+        below = defaultdict(float)
+        above = defaultdict(float)
+        for k, slot in enumerate(self.slots):
+            if slot.chain is None or (slot.what == "legs" and not self.parts_leg(k)):
+                continue
+            a, b, heat = self.stack(slot.chain)
+            zone = self.zone_of(slot.chain)
+            if heat:
+                above[zone], below[zone] = max(above[zone], a), max(below[zone], b)
+            else:
+                above[zone], below[zone] = max(above[zone], (a + b) / 2), max(below[zone], (a + b) / 2)
+        self.middle: dict[int, float] = {}
+        for level in range(levels):
+            legs = any(s.what == "legs" and s.chain is not None and self.zone_of(s.chain) == level for s in self.slots)
+            vessel = level == levels - 1 and any(s.what == "vessel" for s in self.slots) and levels == 1
+            top = self.lane_y[level, 0 if level == 0 else depth[level]]
+            hang = max([0.0] + [self.eaves[level] + self.hanger_reach(h, False) + 20 for h in self.outs(level)]) if level else 0.0
+            skirt = CLEAR if level == 0 else max(CLEAR, outer[level, depth[level]] + 16)
+            if level < levels - 1 or legs or vessel:
+                room = max(above[level] + below[level], 60.0 if not vessel else 180.0)
+                bottom = top + max(skirt + room + CLEAR, hang + 30, 150.0) + (20.0 if legs else 0.0)
+                self.middle[level] = bottom - CLEAR - (20.0 if legs else 0.0) - max(below[level], 30.0)
+            else:
+                bottom = top + max(hang, outer[level, depth[level]] + 10, 26.0)
+            self.zone[level] = (top, bottom)
+            if level < levels - 1:
+                y = bottom
+                for lane in range(depth[level + 1] + 1):
+                    if lane:
+                        y += PITCH + inner[level + 1, lane] + outer[level + 1, lane - 1]
+                    else:
+                        y += 0
+                    self.lane_y[level + 1, lane] = y
+        self.bottom = self.zone[levels - 1][1]
+
+    def outs(self, level: int) -> list[Hanger]:
+        """Everything that hangs outwards from a level."""
+        found = [h for bar in self.laned.bars.values() if bar.level == level
+                 for h in bar.out.values() if isinstance(h, Hanger)]
+        for chain in self.ranked.mains:
+            if self.laned.bars[self.ranker.ends[id(chain)][0]].level == level:
+                found += [h for item in chain.items for h in item.hangers]
+        return found
+
+    def zone_of(self, chain: Chain) -> int:
+        """The zone in which a chain's parts stand: the lowest that it passes."""
+        u, v = (self.ranked.level[n] for n in self.ranker.ends[id(chain)])
+        return u if u == v else max(u, v) - 1
+
+    def downwards(self, chain: Chain) -> bool:
+        """True where a column is written from its upper node to its lower."""
+        u, v = self.ranker.ends[id(chain)]
+        if self.ranked.level[u] != self.ranked.level[v]:
+            return self.ranked.level[u] < self.ranked.level[v]
+        return self.leg_of_u(chain, next(k for k, s in enumerate(self.slots) if s.chain is chain and self.parts_leg(k)))
+
+    def stack(self, chain: Chain) -> tuple[float, float, bool]:
+        """Room above and below the middle of a column's heat part (of its middle, where it has none)."""
+        items = chain.items if self.downwards(chain) else chain.items[::-1]
+        if not items:
+            return 0.0, 0.0, False
+        heats = [n for n, i in enumerate(items) if i.kind == "boiler" or self.plant.is_load(i.tag)]
+        n = heats[-1] if heats else 0
+        sizes = [2 * self.item_half(i) + GAP for i in items]
+        if not heats:
+            return sum(sizes), 0.0, False
+        return sum(sizes[:n]) + sizes[n] / 2, sum(sizes[n + 1:]) + sizes[n] / 2, True
+
+    # -- pipes ---------------------------------------------------------------------------------------------------
+
+    def inner(self, bar: Bar) -> tuple[float, float]:
+        """x of the two ends of a node's stretched joint."""
+        a, b = self.inner_slots(bar)
+        return self.x[a], self.x[b]
+
+    def start(self, bar: Bar, x: float) -> float:
+        """Where, on a node, a pipe that joins it at x begins."""
+        low, high = self.inner(bar)
+        return min(max(x, low), high)
+
+    def y_of(self, bar: Bar) -> float:
+        return self.lane_y[bar.level, bar.lane]
+
+    def column_points(self, k: int) -> list[Point]:
+        """The way of a column, or of a U, from its u end to its v end."""
+        slot = self.slots[k]
+        assert slot.chain is not None
+        u, v = (self.laned.bars[n] for n in self.ranker.ends[id(slot.chain)])
+        yu, yv = self.y_of(u), self.y_of(v)
+        if slot.what == "column":
+            x = self.x[k]
+            return [(self.start(u, x), yu), (x, yu), (x, yv), (self.start(v, x), yv)]
+        other = next(j for j, s in enumerate(self.slots) if s.chain is slot.chain and j != k)
+        ku, kv = (k, other) if self.leg_of_u(slot.chain, k) else (other, k)
+        low = self.zone[self.zone_of(slot.chain)][1] - 48.0
+        return [(self.start(u, self.x[ku]), yu), (self.x[ku], yu), (self.x[ku], low), (self.x[kv], low),
+                (self.x[kv], yv), (self.start(v, self.x[kv]), yv)]
+
+    def leg_of_u(self, chain: Chain, k: int) -> bool:
+        u, v = self.ranker.ends[id(chain)]
+        if u == v:
+            return self.slots[k].side == 0
+        return self.ranker.leg_node(self.ranked, self.slots[k]) == u
+
+    def level_points(self, chain: Chain) -> list[Point]:
+        """The way of a chain along a level."""
+        u, v = (self.laned.bars[n] for n in self.ranker.ends[id(chain)])
+        if id(chain) in self.laned.fused:
+            left = u if u.right is chain else v
+            ends = {}
+            for bar in (u, v):
+                low, high = self.inner(bar)
+                ends[bar.name] = high if bar is left else low
+            return [(ends[u.name], self.y_of(u)), (ends[v.name], self.y_of(v))]
+        lane: Lane = self.laned.lanes[id(chain)]
+        y = self.lane_y[lane.level, lane.lane]
+        xa, xb = self.x[lane.a], self.x[lane.b]
+        return [(self.start(u, xa), self.y_of(u)), (xa, self.y_of(u)), (xa, y), (xb, y), (xb, self.y_of(v)),
+                (self.start(v, xb), self.y_of(v))]
+
+    def style(self, chain: Chain, n: int) -> Style:
+        """Supply or return, of the link n of a chain."""
+        heats = [k for k, i in enumerate(chain.items) if i.kind == "boiler" or self.plant.is_load(i.tag)]
+        if heats:
+            boiler = self.ranker.heat(chain) == "boiler"
+            behind = n > (heats[0] if boiler else heats[-1])
+            return "supply" if behind == boiler else "return"
+        return "supply" if self.ranker.ends[id(chain)][0] in self.ranked.supply else "return"
+
+
+def place(plant: Plant, plain: bool = False) -> Placed:
+    """Everything at its place, the same for the same plant. `plain`: every node a bar, every chain on its own legs."""
+    from .fill import Filler
+
+    placer = Placer(plant, plain)
+    placer.find_x()
+    placer.find_y()
+    return Filler(placer).placed()
+
+
+__all__ = ["Placer", "hops", "place", "shifted", "tag_of", "turned", "Mark", "Piece", "Words"]

@@ -1,0 +1,446 @@
+"""Which nodes stand at one height, which chains hang between two heights, and in what order from left to right.
+
+A *main* is a set of nodes that pipes join without passing a boiler or a load, or crossing from supply to return. Mains
+get levels: the hottest on top. What joins two levels is a column: boilers, loads, common pipes, bypasses.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+from .skeleton import Chain, Node, Skeleton, natural
+
+
+@dataclass(slots=True, eq=False)
+class Slot:
+    """One place along x. `what`: 'column', 'legs' (both ends on one level), 'vessel', 'pin' (only a node stands here).
+
+    chain: of a column or legs.  node: of a pin; of a vessel 'a' or 'b', its side.  side: 0 is left, 1 right.
+    port: of a vessel, '' where both ports of that side stand here, else 'supply' or 'return'.
+    """
+
+    what: str
+    chain: Chain | None = None
+    node: str = ""
+    vessel: str = ""
+    side: int = 0
+    port: str = ""
+
+
+@dataclass
+class Ranked:
+    """Levels, order and colours of a skeleton."""
+
+    bones: Skeleton
+    level: dict[str, int] = field(default_factory=dict)        # node -> level, 0 on top
+    levels: int = 1
+    main_of: dict[str, str] = field(default_factory=dict)      # node -> its main
+    mains: list[Chain] = field(default_factory=list)           # chains along one level
+    slots: list[Slot] = field(default_factory=list)
+    supply: set[str] = field(default_factory=set)              # nodes that carry supply water
+    order: list[str] = field(default_factory=list)             # all nodes, along the water
+    cut: set[int] = field(default_factory=set)                 # ids of the chains between levels without heat parts
+    plain: bool = False
+
+
+class _Sets:
+    """Union-find on names."""
+
+    def __init__(self, names: Iterable[str]) -> None:
+        self.up = {name: name for name in names}
+
+    def root(self, name: str) -> str:
+        while self.up[name] != name:
+            self.up[name] = self.up[self.up[name]]
+            name = self.up[name]
+        return name
+
+    def join(self, a: str, b: str) -> None:
+        self.up[self.root(b)] = self.root(a)
+
+
+class Ranker:
+    """Works out one `Ranked`."""
+
+    def __init__(self, bones: Skeleton) -> None:
+        self.bones, self.plant = bones, bones.plant
+        self.nodes = sorted(bones.nodes, key=natural)
+        self.ends = {id(c): (bones.node_of(c.u), bones.node_of(c.v)) for c in bones.chains}
+        self.heats = [c for c in bones.chains if self.heat(c)]
+        self.plains = [c for c in bones.chains if not self.heat(c)]
+        self.keep: set[int] = set()
+        self.cut: set[int] = set()
+
+    def heat(self, chain: Chain) -> str:
+        """'boiler', 'load' or ''."""
+        for item in chain.items:
+            if item.kind == "boiler":
+                return "boiler"
+            if self.plant.is_load(item.tag):
+                return "load"
+        return ""
+
+    def hot_cold(self, chain: Chain) -> tuple[str, str]:
+        """The nodes at the hot and at the cold end of a chain with a boiler or a load."""
+        u, v = self.ends[id(chain)]
+        return (v, u) if self.heat(chain) == "boiler" else (u, v)
+
+    # -- mains ---------------------------------------------------------------------------------------------------
+
+    def path(self, start: str, goal: str) -> list[Chain]:
+        """The way with the fewest pipes from one node to another that passes no boiler, load or cut."""
+        way: dict[str, Chain | None] = {start: None}
+        row = [start]
+        for node in row:
+            if node == goal:
+                break
+            for chain in self.joined[node]:
+                if id(chain) in self.cut:
+                    continue
+                u, v = self.ends[id(chain)]
+                other = v if node == u else u
+                if other not in way:
+                    way[other] = chain
+                    row.append(other)
+        if goal not in way:
+            return []
+        found, node = [], goal
+        while (chain := way[node]) is not None:
+            found.append(chain)
+            u, v = self.ends[id(chain)]
+            node = u if node == v else v
+        return found[::-1]
+
+    def mixing(self, without: Chain, heats: list[Chain]) -> int:
+        """How many hot and cold ends still meet in one main when one more chain is cut."""
+        sets = _Sets(self.nodes)
+        for chain in self.plains:
+            if chain is not without and id(chain) not in self.cut:
+                sets.join(*self.ends[id(chain)])
+        count: dict[str, list[int]] = defaultdict(lambda: [0, 0])
+        for chain in heats:
+            hot, cold = self.hot_cold(chain)
+            count[sets.root(hot)][0] += 1
+            count[sets.root(cold)][1] += 1
+        return sum(min(row) for row in count.values())
+
+    def cross_cuts(self) -> None:
+        """Cut the chains that lead from supply to return, until no boiler or load is bridged by a main."""
+        self.cut = {id(c) for c in self.plains if c.holds("bypass valve") and id(c) not in self.keep}
+        heats = [c for c in self.heats if not (self.heat(c) == "boiler" and self.keep
+                                               and any(set(self.ends[k]) == set(self.ends[id(c)]) for k in self.keep))]
+        for chain in heats:
+            hot, cold = self.hot_cold(chain)
+            while hot != cold and (way := self.path(hot, cold)):
+                free = [c for c in way if id(c) not in self.keep]
+                if not free:
+                    break
+                far = {id(c): -n if self.keep else 0 for n, c in enumerate(way)}
+                best = min(free, key=lambda c: (self.mixing(c, heats), far[id(c)],
+                                                c.length_m + 0.3 * len(c.items), natural(c.u), natural(c.v)))
+                self.cut.add(id(best))
+
+    def find_mains(self) -> _Sets:
+        """The mains, a vessel's supply ports counted as one, its return ports as another, where that bridges nothing."""
+        self.joined: dict[str, list[Chain]] = defaultdict(list)
+        for chain in self.plains:
+            for node in dict.fromkeys(self.ends[id(chain)]):
+                self.joined[node].append(chain)
+        self.cross_cuts()
+        sets = self.sets()
+        beside = [c for c in self.heats if self.heat(c) == "boiler" and any(
+            set(self.ends[k]) == set(self.ends[id(c)]) for k in self.cut)]
+        beside = [c for c in beside if not any(p.holds("bypass valve") for p in self.plains
+                                               if set(self.ends[id(p)]) == set(self.ends[id(c)]))]
+        if len(beside) > 1:
+            level = self.find_levels(sets)
+            if len({level[sets.root(self.hot_cold(c)[0])] for c in beside}) > 1:
+                pairs = [set(self.ends[id(c)]) for c in beside]      # each boiler on tees of its own: along one main
+                self.keep = {id(p) for p in self.plains if set(self.ends[id(p)]) in pairs}
+                self.cross_cuts()
+                sets = self.sets()
+        for tag in self.bones.vessels:
+            for end in ("supply", "return"):
+                a, b = f"{tag}.a_{end}", f"{tag}.b_{end}"
+                trial = self.sets(sets)
+                trial.join(a, b)
+                if not self.shorted(trial) and not self.circular(trial):
+                    sets = trial
+        return sets
+
+    def sets(self, base: _Sets | None = None) -> _Sets:
+        sets = _Sets(self.nodes)
+        if base is not None:
+            sets.up = dict(base.up)
+            return sets
+        for chain in self.plains:
+            if id(chain) not in self.cut:
+                sets.join(*self.ends[id(chain)])
+        return sets
+
+    def shorted(self, sets: _Sets) -> bool:
+        """True where a boiler or a load has both ends in one main that it had not before."""
+        return any(sets.root(h) == sets.root(c) for h, c in map(self.hot_cold, self.heats)
+                   if h != c and not self.keep)
+
+    def circular(self, sets: _Sets) -> bool:
+        down: dict[str, set[str]] = defaultdict(set)
+        for hot, cold in map(self.hot_cold, self.heats):
+            down[sets.root(hot)].add(sets.root(cold))
+        state: dict[str, int] = {}
+
+        def visit(name: str) -> bool:
+            state[name] = 1
+            for other in down[name]:
+                if other != name and (state.get(other) == 1 or (other not in state and visit(other))):
+                    return True
+            state[name] = 2
+            return False
+
+        return any(name not in state and visit(name) for name in list(down))
+
+    # -- levels --------------------------------------------------------------------------------------------------
+
+    def find_levels(self, sets: _Sets) -> dict[str, int]:
+        """Level of each main: the longest way down to it through boilers and loads."""
+        down: dict[str, list[str]] = defaultdict(list)
+        for chain in self.heats:
+            hot, cold = (sets.root(n) for n in self.hot_cold(chain))
+            if hot != cold and cold not in down[hot]:
+                down[hot].append(cold)
+        level: dict[str, int] = {}
+        state: dict[str, int] = {}
+        order: list[str] = []
+
+        def visit(name: str) -> None:
+            state[name] = 1
+            for other in list(down[name]):
+                if state.get(other) == 1:
+                    down[name].remove(other)                # written against all the rest: drawn upside down
+                elif other not in state:
+                    visit(other)
+            state[name] = 2
+            order.append(name)
+
+        firsts = [sets.root(self.hot_cold(c)[0]) for c in sorted(
+            self.heats, key=lambda c: (self.heat(c) != "boiler", natural(c.items[0].tag)))]
+        for name in [*firsts, *map(sets.root, self.nodes)]:
+            if name not in state:
+                visit(name)
+        for name in reversed(order):
+            level.setdefault(name, 0)
+            for other in down[name]:
+                level[other] = max(level.get(other, 0), level[name] + 1)
+        heated = {sets.root(n) for c in self.heats for n in self.hot_cold(c)}
+        for _ in range(3):                                  # a main without heat parts stands where it is joined
+            for chain in self.plains:
+                if id(chain) in self.cut:
+                    a, b = (sets.root(n) for n in self.ends[id(chain)])
+                    for one, other in ((a, b), (b, a)):
+                        if one not in heated and other in heated:
+                            level[one] = level[other] + (1 if level[other] == 0 else 0)
+                            heated.add(one)
+        return level
+
+    # -- colours -------------------------------------------------------------------------------------------------
+
+    def colour(self) -> set[str]:
+        """Supply: reached from a boiler's outlet, or leading to a load, along the runs as written."""
+        ahead: dict[str, list[str]] = defaultdict(list)
+        behind: dict[str, list[str]] = defaultdict(list)
+        for chain in self.plains:
+            if id(chain) not in self.cut and id(chain) not in self.keep:
+                u, v = self.ends[id(chain)]
+                ahead[u].append(v)
+                behind[v].append(u)
+        for tag in self.bones.vessels:
+            ahead[f"{tag}.a_supply"].append(f"{tag}.b_supply")
+            ahead[f"{tag}.b_supply"].append(f"{tag}.a_supply")
+
+        def reach(starts: Iterable[str], way: dict[str, list[str]]) -> set[str]:
+            seen = dict.fromkeys(starts)
+            row = list(seen)
+            for node in row:
+                for other in way[node]:
+                    if other not in seen:
+                        seen[other] = None
+                        row.append(other)
+            return set(seen)
+
+        hots = [self.hot_cold(c)[0] for c in self.heats if self.heat(c) == "boiler"]
+        loads = [self.hot_cold(c)[0] for c in self.heats if self.heat(c) == "load"]
+        return reach(hots, ahead) | reach(loads, behind)
+
+    # -- order ---------------------------------------------------------------------------------------------------
+
+    def along(self, members: list[str], chains: list[Chain], key: Callable[[str], object]) -> list[str]:
+        """Nodes of one main along the water: every node after all that feeds it, a branch at a time."""
+        before: dict[str, list[str]] = {n: [] for n in members}
+        after: dict[str, list[str]] = {n: [] for n in members}
+        for chain in chains:
+            u, v = self.ends[id(chain)]
+            before[v].append(u)
+            after[u].append(v)
+        for tag in self.bones.vessels:
+            for end in ("supply", "return"):
+                a, b = f"{tag}.a_{end}", f"{tag}.b_{end}"
+                if a in before and b in before:
+                    first, last = (a, b) if self.enters(a) else (b, a)
+                    if self.enters(first) == self.enters(last):
+                        continue
+                    before[last].append(first)
+                    after[first].append(last)
+        done: dict[str, None] = {}
+        open_: set[str] = set()
+
+        def visit(node: str) -> None:
+            open_.add(node)
+            for other in sorted(dict.fromkeys(before[node]), key=key):      # type: ignore[arg-type]
+                if other not in done and other not in open_:
+                    visit(other)
+            done[node] = None
+
+        ends = [n for n in members if not after[n]]
+        for node in [*sorted(ends, key=key), *sorted(members, key=key)]:    # type: ignore[arg-type]
+            if node not in done:
+                visit(node)
+        return list(done)
+
+    def enters(self, port: str) -> bool:
+        """True where the pipe at a port is written towards the vessel."""
+        return any(c.v == port for c in self.bones.chains)
+
+    def lead(self) -> str:
+        """The boiler to begin with: the lead's tag where one leads, else the first."""
+        boilers = self.plant.of_kind("boiler")
+        return min(boilers, key=lambda p: (not p["lead"], natural(p.tag))).tag
+
+    def ranked(self, plain: bool = False) -> Ranked:
+        """The whole order. `plain`: every node on one level, every chain on legs of its own."""
+        out = Ranked(self.bones, plain=plain)
+        sets = self.find_mains()
+        level = self.find_levels(sets)
+        out.supply, out.cut = self.colour(), self.cut
+        for node in self.nodes:
+            out.main_of[node] = sets.root(node)
+            out.level[node] = 0 if plain else level[sets.root(node)]
+        out.levels = max(out.level.values()) + 1
+        first = self.first_level_of_boilers(out)
+        rows: dict[str, list[str]] = defaultdict(list)
+        for node in self.nodes:
+            rows[sets.root(node)].append(node)
+        inside = {id(c) for c in self.plains if id(c) not in self.cut}
+        key = self.node_key()
+        for name in sorted(rows, key=lambda m: (level[m], first.get(m, 9), natural(m))):
+            chains = [c for c in self.plains if id(c) in inside and out.main_of[self.ends[id(c)][0]] == name]
+            out.order += self.along(rows[name], chains, key)
+        out.mains = [c for c in self.plains if (id(c) in inside or plain)
+                     and self.ends[id(c)][0] != self.ends[id(c)][1] and not (plain and c.items)]
+        self.fill_slots(out)
+        return out
+
+    def node_key(self) -> Callable[[str], object]:
+        """Sort key of nodes: those that lead to tanks after those that lead to boilers, then by tag."""
+        boiler = {n for c in self.heats if self.heat(c) == "boiler" for n in self.ends[id(c)]}
+        lead = {n for c in self.heats if any(i.tag == self.lead() for i in c.items) for n in self.ends[id(c)]}
+        return lambda n: (n not in lead, n not in boiler, natural(n))
+
+    def first_level_of_boilers(self, out: Ranked) -> dict[str, int]:
+        """Mains with the lead boiler's outlet first, then those of other boilers."""
+        found: dict[str, int] = {}
+        for chain in self.heats:
+            if self.heat(chain) == "boiler":
+                main = out.main_of[self.hot_cold(chain)[0]]
+                lead = any(i.tag == self.lead() for i in chain.items)
+                found[main] = min(found.get(main, 9), 0 if lead else 1)
+        return found
+
+    def fill_slots(self, out: Ranked) -> None:
+        """Slots from left to right: at each node, in order, what hangs from it; then what is left."""
+        mains = {id(c) for c in out.mains}
+        hung: dict[str, list[Chain]] = defaultdict(list)
+        place = {n: k for k, n in enumerate(out.order)}
+        for chain in self.bones.chains:
+            if id(chain) in mains:
+                continue
+            u, v = self.ends[id(chain)]
+            top = min((u, v), key=lambda n: (out.level[n], place[n]))
+            hung[top].append(chain)
+        vessel_at: dict[str, str] = {}
+        for tag in self.bones.vessels:
+            ports = [n for n in out.order if n.startswith(f"{tag}.")]
+            firsts = [n for n in ports if n.endswith("_supply")] or ports
+            vessel_at[firsts[0]] = tag
+        weight = {"boiler": 0, "": -1 if self.keep else 1, "load": 2}
+        has: set[str] = set()
+        for node in out.order:
+            for chain in sorted(hung[node], key=lambda c: (
+                    weight[self.heat(c)], natural(c.items[0].tag if not self.heat(c) else next(
+                        i.tag for i in c.items if i.kind == "boiler" or self.plant.is_load(i.tag)))
+                    if c.items else (), natural(c.u), natural(c.v), natural(c.links[0].run))):
+                u, v = self.ends[id(chain)]
+                has.update((u, v))
+                if out.level[u] == out.level[v]:
+                    out.slots += [Slot("legs", chain, side=0), Slot("legs", chain, side=1)]
+                else:
+                    out.slots.append(Slot("column", chain))
+            if node in vessel_at:
+                tag = vessel_at[node]
+                left = node.rpartition(".")[2][0]
+                has.update(f"{tag}.{s}_{e}" for s in "ab" for e in ("supply", "return"))
+                out.slots += self.vessel_slots(out, tag, left, "b" if left == "a" else "a")
+        self.pin(out, has)
+
+    def vessel_slots(self, out: Ranked, tag: str, left: str, right: str) -> list[Slot]:
+        """One slot a side; two where the side's return is not below its supply, so that their pipes keep apart."""
+        found = []
+        for side, letter in enumerate((left, right)):
+            if out.level[f"{tag}.{letter}_supply"] < out.level[f"{tag}.{letter}_return"]:
+                found.append(Slot("vessel", vessel=tag, node=letter, side=side))
+            else:
+                pair = [Slot("vessel", vessel=tag, node=letter, side=side, port=p) for p in ("supply", "return")]
+                found += pair if side else pair[::-1]
+        return found
+
+    def pin(self, out: Ranked, has: set[str]) -> None:
+        """A node from which nothing hangs gets a place of its own, beside its neighbours."""
+        for node in out.order:
+            if node in has:
+                continue
+            near = [self.ends[id(c)] for c in out.mains if node in self.ends[id(c)]]
+            fed = [u for u, v in near if v == node]
+            led = [v for u, v in near if u == node]
+            where = len(out.slots)
+            spots = [self.touching(out, n) for n in (fed or led)]
+            flat = [k for row in spots for k in row]
+            if flat:
+                where = max(flat) + 1 if fed else min(flat)
+                if out.level[node] > 0:
+                    back = [k for n in led for k in self.touching(out, n)]
+                    where = min(flat) if not back or min(back) < min(flat) else max(flat) + 1
+            out.slots.insert(where, Slot("pin", node=node))
+            has.add(node)
+
+    def touching(self, out: Ranked, node: str) -> list[int]:
+        """Indices of the slots at which a node is joined."""
+        found = []
+        for k, slot in enumerate(out.slots):
+            if slot.chain is not None and node in self.ends[id(slot.chain)]:
+                u, v = self.ends[id(slot.chain)]
+                if slot.what == "column" or u == v or node == self.leg_node(out, slot):
+                    found.append(k)
+            elif slot.node == node and slot.what == "pin":
+                found.append(k)
+            elif slot.what == "vessel" and node.startswith(f"{slot.vessel}.{slot.node}_{slot.port}"):
+                found.append(k)
+        return found
+
+    def leg_node(self, out: Ranked, slot: Slot) -> str:
+        """The node that one leg of a U comes down from: the left leg from the one that is first along the water."""
+        assert slot.chain is not None
+        u, v = self.ends[id(slot.chain)]
+        first = out.order.index(u) <= out.order.index(v)
+        return (u if first else v) if slot.side == 0 else (v if first else u)
+

@@ -1,0 +1,35 @@
+"""What a learner or an instructor touches. A lesson calls each of these in one line.
+
+>>> from widgets import Exercise
+>>> exercise = Exercise(seed=3, record=False)
+>>> list(exercise.items)[:3]
+['arrangement', 'separation', 'dhw']
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from .learn import Item, Mark, Record, items_for, mark
+    from .show.aloud import read_aloud
+    from .show.canvas import Canvas
+    from .show.exercise import Exercise
+    from .show.lesson import example, lesson_seed, says
+    from .show.look import look_at
+    from .show.predict import predict
+
+_WHERE = {
+    "Canvas": "show.canvas", "Exercise": "show.exercise", "predict": "show.predict", "read_aloud": "show.aloud",
+    "example": "show.lesson", "lesson_seed": "show.lesson", "says": "show.lesson", "look_at": "show.look",
+    "Item": "learn", "Mark": "learn", "Record": "learn", "items_for": "learn", "mark": "learn",
+}
+
+__all__ = ["Canvas", "Exercise", "Item", "Mark", "Record", "example", "items_for", "lesson_seed",
+           "look_at", "mark", "predict", "read_aloud", "says"]
+
+
+def __getattr__(name: str) -> object:
+    """Rooms are opened when first asked for, so that the command line starts at once."""
+    if name in _WHERE:
+        return getattr(import_module(f".{_WHERE[name]}", __name__), name)
+    raise AttributeError(f"module 'widgets' has no attribute '{name}'")

@@ -162,7 +162,7 @@ def dhw_priority(reading: Reading, seed: int | None = None) -> Item:
     tanks = listed(reading.tanks)
     one = len(reading.tanks) == 1
     if reading.dhw_priority == "not applicable":
-        why = Spot(reading.about("dhw")[-1].says)
+        why = coil_spots(reading)
     elif reading.dhw_priority == OPEN:
         why = _spot(reading, "dhw").saying(_full(reading, "dhw"))
     elif reading.dhw == "boiler loop":

@@ -73,7 +73,8 @@ def has_bypass(reading: Reading) -> bool:
 def coil_spots(reading: Reading) -> Spot:
     """Where each coil's two pipes go, and the separation that decides."""
     if not reading.tanks:
-        return Spot(reading.about("dhw")[-1].says)
+        loads = tuple(tag for tag in reading.plant.parts if reading.plant.is_load(tag))
+        return Spot(reading.about("dhw")[-1].says, loads)
     found = [e for e in reading.about("dhw") if e.parts and e.parts[0] in reading.tanks and e.pipes]
     parts = tuple(dict.fromkeys(t for e in reading.about("dhw") for t in e.parts))
     pipes = tuple(dict.fromkeys(p for e in reading.about("dhw") for p in e.pipes))

@@ -1,0 +1,148 @@
+// A drawing that can be pointed at. The SVG is put in once; highlights are patched onto it.
+const NS = "http://www.w3.org/2000/svg";
+const SHAPES = "path,line,polyline,polygon,circle,ellipse,rect";
+
+function nameOf(group) { return group.dataset.tag ?? group.dataset.run; }
+
+// What can run or fetch has no place in a drawing, whoever made it.
+function clean(svg) {
+  for (const node of [svg, ...svg.querySelectorAll("*")]) {
+    if (["script", "foreignobject", "iframe", "image"].includes(node.localName.toLowerCase())) { node.remove(); continue; }
+    for (const { name, value } of [...node.attributes]) {
+      const key = name.toLowerCase();
+      if (key.startsWith("on") || (key.endsWith("href") && !value.startsWith("#"))) node.removeAttribute(name);
+    }
+  }
+}
+
+function render({ model, el }) {
+  el.classList.add("lb", "lb-canvas");
+  const frame = document.createElement("div");
+  frame.className = "lb-frame";
+  const caption = document.createElement("div");
+  caption.className = "lb-caption";
+  el.append(frame, caption);
+  let svg = null, names = [], first = new Map();
+
+  const groups = () => (svg ? [...svg.querySelectorAll("[data-tag],[data-run]")] : []);
+
+  function draw() {
+    frame.replaceChildren();
+    svg = null; names = []; first = new Map();
+    const text = model.get("svg");
+    if (!text) return;
+    const parsed = new DOMParser().parseFromString(text, "image/svg+xml");
+    if (parsed.querySelector("parsererror") || parsed.documentElement.localName !== "svg") {
+      frame.textContent = "The drawing cannot be shown here; its description stands below.";
+      return;
+    }
+    svg = document.importNode(parsed.documentElement, true);
+    clean(svg);
+    const box = svg.viewBox.baseVal;
+    const width = (box && box.width) || parseFloat(svg.getAttribute("width")) || 800;
+    const height = (box && box.height) || parseFloat(svg.getAttribute("height")) || 500;
+    if (!svg.hasAttribute("viewBox")) svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
+    svg.removeAttribute("width"); svg.removeAttribute("height");
+    // A wide plant on a narrow screen scrolls inside its frame rather than shrink past reading.
+    svg.style.minWidth = `${Math.round(width * 0.55)}px`;
+    svg.style.maxWidth = `${Math.round(width * 1.9)}px`;
+    frame.append(svg);
+    for (const group of groups()) if (!first.has(nameOf(group))) first.set(nameOf(group), group);
+    names = [...first.keys()];
+    focusable();
+    light();
+  }
+
+  function focusable() {
+    const pickable = model.get("pickable");
+    frame.toggleAttribute("data-pickable", pickable);
+    if (!svg) return;
+    svg.setAttribute("aria-label", model.get("label") || "Drawing of the plant");
+    svg.setAttribute("role", pickable ? "group" : "img");
+    for (const group of groups()) {
+      const lead = first.get(nameOf(group)) === group;
+      if (!pickable) { group.removeAttribute("tabindex"); continue; }
+      group.setAttribute("role", lead ? "button" : "presentation");
+      if (lead) {
+        group.setAttribute("tabindex", nameOf(group) === names[0] ? "0" : "-1");
+        group.setAttribute("aria-label", group.querySelector("title")?.textContent || nameOf(group));
+      } else group.removeAttribute("tabindex");
+    }
+    // Something inside the frame may scroll, so the frame can be reached where nothing else in it can.
+    if (pickable) frame.removeAttribute("tabindex"); else frame.setAttribute("tabindex", "0");
+    frame.setAttribute("role", "group");
+    frame.setAttribute("aria-label", "Drawing");
+  }
+
+  function light() {
+    caption.textContent = model.get("caption");
+    if (!svg) return;
+    for (const halo of svg.querySelectorAll(".lb-halo")) halo.remove();
+    const marks = model.get("marks");
+    let seen = null;
+    for (const group of groups()) {
+      const style = marks[nameOf(group)];
+      if (style === undefined) { delete group.dataset.mark; continue; }
+      group.dataset.mark = style;
+      seen ??= group;
+      const halo = document.createElementNS(NS, "g");
+      halo.setAttribute("class", "lb-halo");
+      halo.setAttribute("aria-hidden", "true");
+      for (const shape of group.querySelectorAll(SHAPES)) {
+        if (shape.closest(".lb-halo") || shape.closest("defs")) continue;
+        if (shape.getAttribute("pointer-events") === "all") continue;      // a hit box, not a line
+        const copy = shape.cloneNode(false);
+        for (const { name } of [...copy.attributes])
+          if (/^(style|class|fill|stroke.*|marker.*|data-.*|id|tabindex|role|opacity)$/.test(name)) copy.removeAttribute(name);
+        copy.setAttribute("vector-effect", "non-scaling-stroke");
+        halo.append(copy);
+      }
+      group.prepend(halo);
+    }
+    if (seen && frame.scrollWidth > frame.clientWidth + 4) {
+      const part = seen.getBoundingClientRect(), view = frame.getBoundingClientRect();
+      if (part.left < view.left || part.right > view.right)
+        frame.scrollLeft += part.left + part.width / 2 - view.left - view.width / 2;
+    }
+  }
+
+  function pick(group) {
+    model.set("picked", nameOf(group));
+    model.set("n", model.get("n") + 1);     // a second click on the same part is an event too
+    model.save_changes();
+  }
+
+  function go(name) {
+    for (const each of names) first.get(each).setAttribute("tabindex", each === name ? "0" : "-1");
+    first.get(name).focus();
+  }
+
+  frame.addEventListener("click", event => {
+    const group = event.target.closest("[data-tag],[data-run]");
+    if (!group || !model.get("pickable")) return;
+    if (first.has(nameOf(group))) go(nameOf(group));
+    pick(group);
+  });
+  frame.addEventListener("keydown", event => {
+    const group = event.target.closest("[data-tag],[data-run]");
+    if (!group || !model.get("pickable")) return;
+    const at = names.indexOf(nameOf(group));
+    const to = { ArrowRight: at + 1, ArrowDown: at + 1, ArrowLeft: at - 1, ArrowUp: at - 1, Home: 0, End: names.length - 1 }[event.key];
+    if (event.key === "Enter" || event.key === " ") pick(group);
+    else if (to !== undefined) go(names[(to + names.length) % names.length]);
+    else return;
+    event.preventDefault(); event.stopPropagation();
+  });
+
+  model.on("change:svg", draw);
+  model.on("change:pickable", focusable);
+  model.on("change:label", focusable);
+  model.on("change:marks", light);
+  model.on("change:caption", light);
+  draw();
+  focusable();
+  return () => { model.off("change:svg", draw); model.off("change:pickable", focusable);
+    model.off("change:label", focusable); model.off("change:marks", light); model.off("change:caption", light); };
+}
+
+export default { render };

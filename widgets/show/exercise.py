@@ -1,0 +1,423 @@
+"""The exercise: a drawing, the questions a technician answers in front of it, and marks with their reasons."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import random
+from collections.abc import Callable, Sequence
+from functools import wraps
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import ipywidgets
+from traitlets import Bunch
+
+from figures.plant import BadPlant, Plant, parse_plant, read_plant, write_plant
+from widgets.learn import BadAnswer, Item, Mark, Record, RecordTrouble, Row, hints, items_for, mark
+
+from .canvas import Canvas
+from .pieces import Choices, Note, options
+
+if TYPE_CHECKING:
+    from figures.plant.scheme import Scheme
+
+LARGEST_SEED = 999_999
+TRIES = 2
+CAUTION = ("This is practice on a drawing. On a real plant the local code and the boiler's instructions come first; "
+           "hot water stands under pressure, and work on boilers, fuel and wiring is for licensed people.")
+log = logging.getLogger(__name__)
+
+
+def guarded(act: Callable[..., Any]) -> Callable[..., Any]:
+    """For what a press of a button calls: a failure is told in the widget, since nobody reads a kernel's log."""
+    @wraps(act)
+    def safely(self: Exercise, *given: Any) -> Any:
+        try:
+            return act(self, *given)
+        except (BadPlant, BadAnswer, RecordTrouble, ValueError) as error:
+            self._tell(str(error), "trouble")
+        except Exception as error:
+            log.exception("an exercise failed")
+            self._tell(f"This did not work: {type(error).__name__}: {error}. What you answered still stands; "
+                       "take another plant, or run the cell again.", "trouble")
+        return None
+    return safely
+
+
+class Exercise(ipywidgets.VBox):
+    """A plant to be read: the drawing, the questions, Check, hints, the answers, and another plant.
+
+    seed: which made plant to begin with, 0 to 999999; one at random unless said.  plant: a plant of your own in
+    place of a made one: a `Plant`, a `Scheme`, or the path of a plant file.  questions: names out of
+    `READING_QUESTIONS`, all unless said.  key: a name for this exercise; with one, the plant and the answers
+    are found again after the kernel was restarted.  record: where answers are kept, the user's own unless said;
+    False keeps none.
+
+    A plant file with faults is told of in the widget, every fault at once. Raises ValueError for a seed that is
+    none, and BadAnswer from its methods for a question or an answer that is none.
+
+    >>> exercise = Exercise(seed=3, questions=["control"], record=False)
+    >>> exercise.answer("control", exercise.items["control"].right)
+    >>> exercise.check()
+    >>> print(exercise.verdict())
+    control: right
+    1 of 1 right
+    """
+
+    def __init__(self, seed: int | None = None, plant: Plant | Scheme | str | Path | None = None,
+                 record: Record | Literal[False] | None = None, questions: Sequence[str] | None = None,
+                 key: str = "") -> None:
+        self.key = key
+        self.questions = tuple(questions) if questions is not None else None
+        self.record = None if record is False else record or Record()
+        self.seed: int | None = None
+        self.plant: Plant | None = None
+        self._origin = "any"
+        self.items: dict[str, Item] = {}
+        self.choices: dict[str, Choices] = {}
+        self.marks: dict[str, Mark] = {}
+        self.first: dict[str, Mark] = {}
+        self._tried: dict[str, list[tuple[str, ...]]] = {}
+        self._hinted: dict[str, int] = {}
+        self._replaying = False
+        self._build()
+        super().__init__([self.head, self.body, self.bar, self.report, self.caution])
+        self.add_class("lb-exercise")
+        self._begin(seed, plant)
+
+    def __repr__(self) -> str:
+        return f"<Exercise on {self._name()}>"
+
+    # -- building --------------------------------------------------------------------------------------
+
+    def _build(self) -> None:
+        self.canvas = Canvas()
+        self.head = Note(heading=3)
+        self.report = Note(live=True)
+        self.caution = Note(tone="caution", text=CAUTION)
+        self.panel = ipywidgets.VBox()
+        self.panel.add_class("lb-panel")
+        self.body = ipywidgets.Box([self.canvas, self.panel])
+        self.body.add_class("lb-body")
+        self.check_button = ipywidgets.Button(description="Check", button_style="primary")
+        self.show_button = ipywidgets.Button(description="Show answers")
+        self.another_button = ipywidgets.Button(description="Another plant")
+        self.seed_box = ipywidgets.Text(description="Plant number", continuous_update=False,
+                                        style={"description_width": "initial"})
+        self.seed_box.add_class("lb-seed")
+        self.check_button.on_click(self._on_check)
+        self.show_button.on_click(self._on_show)
+        self.another_button.on_click(self._on_another)
+        self.seed_box.observe(self._on_seed, "value")
+        self.bar = ipywidgets.Box([self.check_button, self.show_button, self.another_button, self.seed_box])
+        self.bar.add_class("lb-bar")
+
+    def _begin(self, seed: int | None, plant: Plant | Scheme | str | Path | None) -> None:
+        if seed is not None and plant is not None:
+            raise ValueError("say seed or plant, not both")
+        if seed is not None:
+            _sound(seed)
+        try:
+            own = _plant_of(plant) if plant is not None else None
+        except BadPlant as bad:
+            self.head.text = "This plant cannot be read"
+            self._tell("\n".join(bad.lines()), "trouble")
+            return
+        self._origin = f"seed {seed}" if seed is not None else "any"
+        if own is not None:
+            self._origin = "plant " + hashlib.sha256(write_plant(own).encode()).hexdigest()[:16]
+        rows = self._kept()
+        if rows:
+            shown = rows[0]
+            if shown.seed is None:
+                self._take(parse_plant(shown.plant), None)
+            else:
+                self._take(_made(shown.seed), shown.seed)
+            self._replay(rows[1:])
+            return
+        if own is None:
+            seed = _any_seed() if seed is None else seed
+            self._take(_made(seed), seed)
+        else:
+            self._take(own, None)
+        self._keep("plant")
+
+    def _take(self, plant: Plant, seed: int | None) -> None:
+        from figures.drawing import Diagram
+        from figures.reading import read
+
+        reading = read(plant)
+        items = items_for(plant, reading, questions=self.questions, seed=seed)
+        diagram = Diagram(plant, reading)
+        self.plant, self.reading, self.seed = plant, reading, seed
+        self.items = {item.name: item for item in items}
+        self.marks, self.first = {}, {}
+        self._tried = {name: [] for name in self.items}
+        self._hinted = dict.fromkeys(self.items, 0)
+        self.choices = {item.name: self._question(item) for item in items}
+        with self.canvas.hold_sync():
+            self.canvas.light([])
+            self.canvas.label = diagram.description
+            self.canvas.svg = diagram.svg()
+        self.head.text = self._name()
+        self.panel.children = tuple(self.choices.values())
+        self.seed_box.value = "" if seed is None else str(seed)
+        self._tell("")
+
+    def _question(self, item: Item) -> Choices:
+        ask = Choices(legend=item.text, options=options([(o.value, o.label) for o in item.options]),
+                      many=item.pick == "several", hints_left=len(hints(item)))
+        ask.observe(lambda change: self._on_hint(item.name), "hint_pressed")
+        ask.observe(lambda change: self._on_look(item.name), "look_pressed")
+        return ask
+
+    def _name(self) -> str:
+        number = "Your plant" if self.seed is None else f"Plant {self.seed}"
+        return f"{number}: {self.plant.title}" if self.plant and self.plant.title else number
+
+    def _tell(self, text: str, tone: str = "plain") -> None:
+        with self.report.hold_sync():
+            self.report.tone, self.report.text = tone, text
+
+    # -- what buttons call, and tests and hidden cells too -----------------------------------------------
+
+    def answer(self, name: str, value: str | Sequence[str]) -> None:
+        """Choose an answer, or several where the question asks for several. Raises BadAnswer for what is none."""
+        item = self._item(name)
+        mark(item, value)
+        self.choices[name].value = [value] if isinstance(value, str) else list(value)
+
+    def check(self) -> None:
+        """Mark what is answered. A wrong answer gets its reason and one more try; then the answer is shown."""
+        lit: Mark | None = None
+        for name, ask in self.choices.items():
+            chosen = tuple(ask.value)
+            if ask.locked or not chosen or (self._tried[name] and self._tried[name][-1] == chosen):
+                continue
+            given = self._mark(name, chosen)
+            if not given.right:
+                lit = lit or given
+        self._summary()
+        self.canvas.light([*lit.parts, *lit.pipes] if lit else [])
+
+    def hint(self, name: str | None = None) -> str:
+        """The next hint for a question, the first that is not done unless one is named; '' when none is left."""
+        name = name or next((n for n, ask in self.choices.items() if not ask.locked), next(iter(self.items)))
+        steps = hints(self._item(name))
+        at = self._hinted[name]
+        ask = self.choices[name]
+        if ask.locked or at >= len(steps):
+            return ""
+        self._hinted[name] += 1
+        ask.hints = [*ask.hints, steps[at].says]
+        ask.hints_left = len(steps) - at - 1
+        if steps[at].parts or steps[at].pipes:
+            self.canvas.light([*steps[at].parts, *steps[at].pipes])
+        self._keep("hint", self.items[name], at + 1)
+        return steps[at].says
+
+    def look(self, name: str) -> None:
+        """Light up what decides a question, as far as its last mark may show it."""
+        self._item(name)
+        if name in self.marks:
+            self.canvas.light([*self.marks[name].parts, *self.marks[name].pipes])
+
+    def show_answers(self) -> None:
+        """Show the answer of every question that is not done."""
+        for name, ask in self.choices.items():
+            if not ask.locked:
+                self._keep("shown", self.items[name])
+                self._reveal(name, "")
+        self._summary()
+
+    def another(self, seed: int | None = None) -> None:
+        """Take another made plant: that of the seed, or any. Raises ValueError for what is no seed."""
+        seed = _any_seed() if seed is None else _sound(seed)
+        self._take(_made(seed), seed)
+        self._keep("plant")
+
+    def verdict(self) -> str:
+        """How it stands, one line a question and a total: the same text for the same answers."""
+        lines = [f"{name}: {self._standing(name)}" for name in self.items]
+        return "\n".join([*lines, self._total()])
+
+    # -- marking ---------------------------------------------------------------------------------------
+
+    def _item(self, name: str) -> Item:
+        if name not in self.items:
+            raise BadAnswer(f"there is no question '{name}' here; there are {', '.join(self.items)}")
+        return self.items[name]
+
+    def _mark(self, name: str, chosen: tuple[str, ...]) -> Mark:
+        item, ask = self.items[name], self.choices[name]
+        given = mark(item, chosen)
+        self._tried[name].append(chosen)
+        # On disk before the screen says so.
+        self._keep("answer", item, list(chosen), given, len(self._tried[name]))
+        self.marks[name] = given
+        self.first.setdefault(name, given)
+        with ask.hold_sync():
+            ask.can_look = bool(given.parts or given.pipes)
+            if given.right:
+                ask.state, ask.says, ask.locked = "right", given.because, True
+            elif len(self._tried[name]) < TRIES:
+                ask.state, ask.says = ("part" if given.points else "again"), given.because
+            else:
+                self._reveal(name, given.because)
+        return given
+
+    def _reveal(self, name: str, before: str) -> None:
+        item, ask = self.items[name], self.choices[name]
+        labels = "; ".join(item.option(value).label for value in item.key)
+        with ask.hold_sync():
+            ask.shown_key = list(item.key)
+            ask.state, ask.locked = "shown", True
+            ask.says = f"{before} The answer is: {labels}. {item.because}".strip()
+            ask.can_look = bool(item.parts or item.pipes)
+        shown = self.marks.get(name)
+        points = shown.points if shown else 0.0
+        self.marks[name] = Mark(points, item.of, ask.says, shown.misconception if shown else None, item.parts,
+                                item.pipes)
+        self.first.setdefault(name, self.marks[name])
+
+    def _standing(self, name: str) -> str:
+        tries, ask = self._tried[name], self.choices[name]
+        if ask.state == "right":
+            return "right" if len(tries) == 1 else f"right at try {len(tries)}"
+        said = f" (said {', '.join(tries[-1])})" if tries else ""
+        return {"": "not answered", "part": f"partly right{said}", "again": f"not right{said}",
+                "shown": f"answer shown{said}"}[ask.state]
+
+    def _total(self) -> str:
+        right = sum(ask.state == "right" for ask in self.choices.values())
+        return f"{right} of {len(self.items)} right"
+
+    def _summary(self) -> None:
+        states = [ask.state for ask in self.choices.values()]
+        again, blank = states.count("again") + states.count("part"), states.count("")
+        words = [self._total()]
+        words += [f"{again} to try once more: read the reason, look at what is lit up"] if again else []
+        words += [f"{blank} not answered yet"] if blank else []
+        done = states.count("right") == len(states)
+        self._tell("; ".join(words) + ".", "right" if done else "wrong" if again else "plain")
+
+    # -- the record ------------------------------------------------------------------------------------
+
+    def _keep(self, kind: str, item: Item | None = None, answer: object = None, given: Mark | None = None,
+              tries: int = 0) -> None:
+        if self.record is None or self._replaying or self.plant is None:
+            return
+        more: dict[str, object] = {"origin": self._origin} if kind == "plant" else {}
+        if given is not None:
+            more = {"try": tries, "misconception": given.misconception, "hints": self._hinted[item.name]
+                    if item else 0}
+        try:
+            self.record.add(kind, exercise=self.key, item=item.name if item else "",
+                            objective=item.objective if item else "", seed=self.seed,
+                            plant=write_plant(self.plant), answer=answer,
+                            points=given.points if given else None, of=given.of if given else None, more=more)
+        except RecordTrouble as trouble:
+            self._without_record(trouble)
+
+    def _without_record(self, trouble: RecordTrouble) -> None:
+        """Said once, and on it goes."""
+        self.record = None
+        self.caution.text = f"{trouble}\n{CAUTION}"
+
+    def _kept(self) -> list[Row]:
+        """The rows of this exercise from the plant shown last on, where the same cell was run before."""
+        if self.record is None or not self.key:
+            return []
+        try:
+            last = self.record.rows(exercise=self.key, kind="plant", last=1)
+            if not last or last[0].more.get("origin") != self._origin:
+                return []
+            return [row for row in self.record.rows(exercise=self.key) if row.id >= last[0].id]
+        except RecordTrouble as trouble:
+            self._without_record(trouble)
+            return []
+
+    def _replay(self, rows: Sequence[Row]) -> None:
+        """What was answered before the kernel went away, marked again by today's classifier."""
+        self._replaying = True
+        try:
+            for row in rows:
+                ask = self.choices.get(row.item)
+                if ask is None or ask.locked:
+                    continue
+                if row.kind == "hint":
+                    self.hint(row.item)
+                elif row.kind == "shown":
+                    self._reveal(row.item, "")
+                elif row.kind == "answer" and isinstance(row.answer, list):
+                    ask.value = [value for value in row.answer if value in {o["value"] for o in ask.options}]
+                    if ask.value:
+                        self._mark(row.item, tuple(ask.value))
+        finally:
+            self._replaying = False
+        self.canvas.light([])
+        if any(row.kind == "answer" for row in rows):
+            self._summary()
+
+    # -- presses ---------------------------------------------------------------------------------------
+
+    @guarded
+    def _on_check(self, button: object) -> None:
+        if any(ask.value for ask in self.choices.values()):
+            self.check()
+        else:
+            self._tell("Nothing is answered yet.", "plain")
+
+    @guarded
+    def _on_show(self, button: object) -> None:
+        self.show_answers()
+
+    @guarded
+    def _on_another(self, button: object) -> None:
+        self.another()
+
+    @guarded
+    def _on_hint(self, name: str) -> None:
+        self.hint(name)
+
+    @guarded
+    def _on_look(self, name: str) -> None:
+        self.look(name)
+
+    @guarded
+    def _on_seed(self, change: Bunch) -> None:
+        text = change.new.strip()
+        if text in ("", str(self.seed)):
+            return
+        if not (text.isascii() and text.isdigit()) or len(text) > len(str(LARGEST_SEED)):
+            raise ValueError(f"A plant number is a whole number from 0 to {LARGEST_SEED}.")
+        self.another(int(text))
+
+
+def _any_seed() -> int:
+    return random.SystemRandom().randrange(LARGEST_SEED + 1)
+
+
+def _sound(seed: object) -> int:
+    if isinstance(seed, bool) or not isinstance(seed, int) or not 0 <= seed <= LARGEST_SEED:
+        raise ValueError(f"A plant number is a whole number from 0 to {LARGEST_SEED}.")
+    return seed
+
+
+def _made(seed: int) -> Plant:
+    from figures.plant.scheme import Scheme
+
+    return Scheme.random(seed).plant()
+
+
+def _plant_of(plant: object) -> Plant:
+    if isinstance(plant, Plant):
+        return plant
+    if isinstance(plant, str | Path):
+        return read_plant(plant)
+    make = getattr(plant, "plant", None)
+    made = make() if callable(make) else None
+    if not isinstance(made, Plant):
+        raise ValueError(f"plant: a Plant, a Scheme or the path of a plant file, not {type(plant).__name__}")
+    return made

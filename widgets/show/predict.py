@@ -1,0 +1,86 @@
+"""A question to commit to before anything is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import ipywidgets
+
+from widgets.learn import BadAnswer
+
+from .pieces import Choices, Note, options
+
+
+class Predict(ipywidgets.VBox):
+    """One question; the answer is shown once the learner has committed to one of their own.
+
+    question: its text.  options: the answers, or a mapping of each answer to what is told to who chose it
+    wrongly.  answer: the right one.  because: the reason, shown to everybody afterwards.
+    Raises ValueError where the right answer is not among the options.
+
+    >>> ask = predict("Which way does the water go?", ["out", "home"], "out", "The pump pushes it out.")
+    >>> ask.commit("home")
+    >>> print(ask.verdict())
+    said home; the answer is out
+    """
+
+    def __init__(self, question: str, answers: Mapping[str, str] | Sequence[str], answer: str,
+                 because: str) -> None:
+        words = dict(answers) if isinstance(answers, Mapping) else dict.fromkeys(answers, "")
+        if answer not in words:
+            raise ValueError(f"'{answer}' is not among the answers {', '.join(words)}")
+        if len(words) < 2:
+            raise ValueError("a prediction needs two answers or more to choose from")
+        self.words, self.right, self.because = words, answer, because
+        self.committed: str | None = None
+        self.choices = Choices(legend=question, options=options([(word, word) for word in words]))
+        self.button = ipywidgets.Button(description="That is my answer", button_style="primary")
+        self.button.on_click(self._on_commit)
+        self.report = Note(live=True)
+        bar = ipywidgets.Box([self.button])
+        bar.add_class("lb-bar")
+        super().__init__([self.choices, bar, self.report])
+        self.add_class("lb-predict")
+
+    def __repr__(self) -> str:
+        return f"<Predict: {self.choices.legend}>"
+
+    def commit(self, answer: str | None = None) -> None:
+        """Take the answer that is chosen, or the one given. Only the first one counts. Raises BadAnswer."""
+        if self.committed is not None:
+            return
+        if answer is not None:
+            if answer not in self.words:
+                raise BadAnswer(f"'{answer}' is no answer here; answer one of {', '.join(self.words)}")
+            self.choices.value = [answer]
+        if not self.choices.value:
+            raise BadAnswer("Choose an answer first: a guess is worth more than none.")
+        self.committed = self.choices.value[0]
+        self.button.disabled = True
+        hit = self.committed == self.right
+        with self.choices.hold_sync():
+            self.choices.shown_key = [self.right]
+            self.choices.locked = True
+            self.choices.state = "right" if hit else "shown"
+        told = "" if hit else f"You said “{self.committed}”; the answer is “{self.right}”. "
+        about = "" if hit else self.words[self.committed]
+        with self.report.hold_sync():
+            self.report.tone = "right" if hit else "plain"
+            self.report.text = f"{told}{about}{' ' if about else ''}{self.because}"
+
+    def verdict(self) -> str:
+        """What was said and what is so; before that, nothing is given away."""
+        if self.committed is None:
+            return "no answer yet"
+        return f"said {self.committed}; the answer is {self.right}"
+
+    def _on_commit(self, button: object) -> None:
+        try:
+            self.commit()
+        except BadAnswer as error:
+            self.report.text = str(error)
+
+
+def predict(question: str, options: Mapping[str, str] | Sequence[str], answer: str, because: str) -> Predict:
+    """A question to commit to before anything is shown: see `Predict`."""
+    return Predict(question, options, answer, because)

@@ -193,10 +193,6 @@ def _check_tank(s: Scheme) -> None:
         "that only a pump and check valve close; use a motorised or diverting valve, or own tees",
     )
     _need(
-        s.tank_by == "pump" or s.system_pump != "none" or s.boilers_by == "pump" or tees,
-        "a tank behind a valve needs a system pump that pushes through it",
-    )
-    _need(
         s.tank_by == "pump" or s.zones_by != "pump",
         "where zones have pumps of their own, so must the tank",
     )

@@ -7,7 +7,7 @@ import math
 from figures.plant.model import port_of, tag_of
 
 from .lanes import Bar
-from .place import CLEAR, GAP, INSTRUMENTS, LINK, TAG_SIZE, Placer, wide
+from .place import CLEAR, GAP, LINK, TAG_SIZE, Placer, wide
 from .placed import Box, Mark, Piece, Placed, Point, Words, hops, shifted, turned
 from .skeleton import Chain, Hanger, Item
 from .symbols import shape
@@ -225,7 +225,8 @@ class Filler:
             up, down = p.hanger_row(hanger)
             line = at + up if len(item.hangers) > 1 or not tee else y
             dots.append((x, line))
-            self.hang(hanger, [(x - edge, line), (x - edge - LINK, line)], 180, True)
+            host = x + 9 if item.kind == "indirect tank" and not hanger.links else x - edge
+            self.hang(hanger, [(host, line), (x - edge - LINK, line)], 180, True)
             at += up + down
         if tee:
             self.tee(item.tag, dots or [(x, y)])
@@ -302,7 +303,7 @@ class Filler:
         if node.kind == "tee":
             if low < high:
                 self.pipe("", [(low, y), (high, y)], style, True, tag)
-            joints = [p.x[k] for k in bar.slots if p.joins(bar, k)] + [p.x[k] for k in bar.out]
+            joints = [p.x[k] for k in bar.slots if p.joins(bar, k)] + [p.x[k] for k in (*bar.out, *bar.drops)]
             dots = sorted({x for x in joints if low <= x <= high}) or [low]
             self.tee(tag, [(x, y) for x in dots])
             self.write(tag, p.x[p.label_slot(bar)] + 6, y - 6 if out else y + 15, "start", tag)
@@ -330,6 +331,8 @@ class Filler:
         if id(chain) in p.laned.lanes:
             lane = p.laned.lanes[id(chain)]
             return p.x[lane.a if u else lane.b]
+        if id(chain) in p.laned.drops:
+            return p.x[p.laned.drops[id(chain)]]
         k = next(k for k in bar.slots if p.slots[k].chain is chain)
         return p.x[k]
 
@@ -403,7 +406,6 @@ class Filler:
         for tag in tags:
             half = max(12.0, wide(tag) / 2)
             x -= half
-            assert self.plant.parts[tag].kind in INSTRUMENTS or True
             self.mark(tag, x, 34, 90, "left")
             self.write(tag, x, 72, "middle", tag)
             x -= half + 10

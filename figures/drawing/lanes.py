@@ -23,6 +23,7 @@ class Bar:
     left: Chain | None = None                              # the chain that goes on along the same lane
     right: Chain | None = None
     out: dict[int, Chain | Hanger] = field(default_factory=dict)    # slot -> riser or hanger
+    drops: list[int] = field(default_factory=list)         # slots at which a riser from an inner lane ends here
 
     @property
     def low(self) -> int:
@@ -52,6 +53,7 @@ class Laned:
     bars: dict[str, Bar]
     fused: dict[int, tuple[int, int]]                      # id(chain) -> the slots between which it runs
     lanes: dict[int, Lane]                                 # id(chain) -> its lane
+    drops: dict[int, int]                                  # id(chain) -> the slot at which it goes straight across
     depth: dict[int, int]                                  # level -> highest lane
 
 
@@ -167,9 +169,11 @@ class Laner:
     def give(self, bars: dict[str, Bar], fused: dict[int, tuple[int, int]], rest: list[Chain],
              wants: dict[str, list[Chain | Hanger]]) -> Laned:
         """Slots to risers and hangers, lanes to the chains that are left."""
+        spare = {n: self.free(bars[n]) for n in bars}
+        drops = self.drop(bars, rest, spare)
+        rest = [c for c in rest if id(c) not in drops]
         lanes = {id(c): Lane(c, bars[self.ranker.ends[id(c)][0]].level) for c in rest}
         middle = {n: (b.low + b.high) / 2 for n, b in bars.items()}
-        spare = {n: self.free(bars[n]) for n in bars}
         for chain in rest:
             u, v = self.ranker.ends[id(chain)]
             lane = lanes[id(chain)]
@@ -187,7 +191,7 @@ class Laner:
                 bars[name].out[spare[name].pop(0)] = hanger
         taken: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
         for bar in bars.values():
-            taken[bar.level, bar.lane].append((min([bar.low, *bar.out]), max([bar.high, *bar.out])))
+            taken[bar.level, bar.lane].append((min([bar.low, *bar.out, *bar.drops]), max([bar.high, *bar.out, *bar.drops])))
         for chain in self.ranked.mains:
             if id(chain) in fused:
                 bar = bars[self.ranker.ends[id(chain)][0]]
@@ -203,4 +207,23 @@ class Laner:
         for level, lane_no in taken:
             if taken[level, lane_no]:
                 depth[level] = max(depth[level], lane_no)
-        return Laned(self.slots, bars, fused, lanes, depth)
+        return Laned(self.slots, bars, fused, lanes, drops, depth)
+
+    def drop(self, bars: dict[str, Bar], rest: list[Chain], spare: dict[str, list[int]]) -> dict[int, int]:
+        """Chains without parts between bars that lie one above the other go straight across at one slot."""
+        found: dict[int, int] = {}
+        if self.ranked.plain:
+            return found
+        for chain in rest:
+            u, v = (bars[n] for n in self.ranker.ends[id(chain)])
+            inner, outer = (u, v) if u.lane < v.lane else (v, u)
+            if chain.items or inner.lane == outer.lane:
+                continue
+            places = [k for k in spare[inner.name] if outer.low < k < outer.high and k not in outer.slots]
+            if places:
+                k = places[0] if outer.low < inner.low else places[-1]
+                spare[inner.name].remove(k)
+                inner.out[k] = chain
+                outer.drops.append(k)
+                found[id(chain)] = k
+        return found

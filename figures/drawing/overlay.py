@@ -14,7 +14,7 @@ from html import escape
 from figures.plant.model import Plant
 from figures.reading.record import Finding
 
-from .placed import Box, Placed
+from .placed import Box, Placed, meet, obstacles
 from .symbols import text_width
 
 SIZE = 11.0
@@ -31,27 +31,16 @@ class Spot:
     fits: bool
 
 
-def _meet(a: Box, b: Box) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
-
-
 class Overlay:
     """Places for figures over one placed drawing."""
 
     def __init__(self, plant: Plant, placed: Placed) -> None:
         self.plant, self.placed = plant, placed
 
-    def _obstacles(self) -> list[Box]:
-        boxes = [m.box for m in self.placed.marks] + [w.box for w in self.placed.words]
-        for points in [p.points for p in self.placed.pieces] + [p for _, p in self.placed.wires]:
-            for (x0, y0), (x1, y1) in zip(points, points[1:]):
-                boxes.append((min(x0, x1) - 2, min(y0, y1) - 2, max(x0, x1) + 2, max(y0, y1) + 2))
-        return boxes
-
     @cached_property
     def spots(self) -> dict[str, Spot]:
         """A place for the figure of every run that is no dead end, and for the temperature of every part."""
-        taken = self._obstacles()
+        taken = obstacles(self.placed)
         found: dict[str, Spot] = {}
         half, high = text_width("88.88 L/s", SIZE) / 2, SIZE
         for name in self.plant.run_names:
@@ -89,7 +78,7 @@ class Overlay:
                 sides = ((x, y - 8), (x, y + 16)) if y0 == y1 else ((x + half + 6, y + 4), (x - half - 6, y + 4))
                 for sx, sy in sides:
                     box = (sx - half, sy - high, sx + half, sy + 3)
-                    if not any(_meet(box, other) for other in taken):
+                    if not any(meet(box, other) for other in taken):
                         return Spot(sx, sy, (x, y, turn), True)
         long, (x0, y0), (x1, y1), along = segments[0]
         turn = (0.0 if x1 > x0 else 180.0) if y0 == y1 else (90.0 if y1 > y0 else 270.0)
@@ -104,7 +93,7 @@ class Overlay:
                            (x, box[1] - gap), (x, box[3] + gap + high), (box[2] + gap + half, y + 4),
                            (box[0] - gap - half, y + 4)):
                 at = (sx - half, sy - high, sx + half, sy + 3)
-                if not any(_meet(at, other) for other in taken):
+                if not any(meet(at, other) for other in taken):
                     return Spot(sx, sy, None, True)
         return Spot(x, y, None, False)
 

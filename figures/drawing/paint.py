@@ -11,7 +11,7 @@ from figures.plant.kinds import KINDS
 from figures.plant.model import Plant
 from figures.reading.record import Reading
 
-from .placed import Box, Mark, Piece, Placed
+from .placed import Box, Mark, Piece, Placed, Point, meet, obstacles, turned
 from .symbols import shape, text_width
 
 FONT = "Arial,Helvetica,'DejaVu Sans',sans-serif"
@@ -37,12 +37,15 @@ CSS = """
 .lbk [tabindex]{outline:none}.lbk [tabindex]:focus-visible>.hl{stroke:#000;stroke-width:3}
 .lbk [tabindex]:focus-visible>path.hl{stroke:#56b4e9;stroke-width:12}
 .lbk .lb{stroke:#e69f00;stroke-opacity:.38}.lbk .ls{stroke:#56b4e9;stroke-opacity:.42}
-.lbk .l1{stroke:#999;stroke-opacity:.28}.lbk .halo{fill:none;stroke-width:15;stroke-linejoin:round;stroke-linecap:round}
+.lbk .l1{stroke:#999;stroke-opacity:.28}.lbk .halo{fill:none;stroke-width:15;stroke-linejoin:round}.lbk .lx{stroke:#cc79a7;stroke-opacity:.45}
 .lbk .fig{stroke:#fff;stroke-width:3;paint-order:stroke}
 %s
 """.replace("\n", "") % (FONT, "".join(
     f'.lbk[data-hide~="{name}"] .{"tag" if name == "tags" else "layer-" + name}{{display:none}}' for name in LAYERS))
-LOOP_CLASS = {"boiler loop": "lb", "system loop": "ls", "single loop": "l1"}
+LOOP_CLASS = {"boiler loop": "lb", "system loop": "ls", "single loop": "l1", "separation": "lx"}
+UPRIGHT = {"boiler": (270, False), "emitter": (90, False), "indirect tank": (90, False), "heat exchanger": (90, False),
+           "expansion tank": (270, False), "fill": (270, False), "air vent": (270, False), "drain": (90, True),
+           "relief valve": (180, True)}                    # how the legend turns a symbol, and whether it mirrors it
 
 
 def n(value: float) -> str:
@@ -132,10 +135,11 @@ def legend(kinds: Iterable[str], loops: Iterable[str], width: float, y: float) -
         if kind not in kinds:
             continue
         form = shape(kind)
-        end = KINDS[kind].shape in ("end", "instrument")
-        scale = min(0.75, 30 / (form.up + form.down), 40 / (form.ahead * (1 if end else 2)))
-        middle = 22 - (form.ahead * scale / 2 if end else 0)
-        entry(kind, symbol(kind, middle, (form.up - form.down) / 2 * scale, 0, False, round(scale, 2)))
+        turn, flip = UPRIGHT.get(kind, (0, False))
+        back = 0.0 if KINDS[kind].shape in ("end", "instrument") else form.ahead
+        box = turned(form.ahead, back, form.up, form.down, turn, flip)
+        scale = round(min(0.75, 31 / (box[3] - box[1]), 42 / (box[2] - box[0])), 2)
+        entry(kind, symbol(kind, 22 - (box[0] + box[2]) / 2 * scale, -(box[1] + box[3]) / 2 * scale, turn, flip, scale))
     return "".join(out), (row + 1) * 34 + 16
 
 
@@ -168,43 +172,63 @@ class Painter:
         self.loop_of = {}
         if reading is not None:
             for loop in reading.loops:
-                for name in (*loop.parts, *loop.pipes):
-                    self.loop_of[name] = loop.role
+                self.loop_of |= dict.fromkeys((*loop.parts, *loop.pipes), loop.role)
+            for separation in reading.separations:
+                self.loop_of |= dict.fromkeys(separation.pipes, "separation")
 
     def frame(self) -> Frame:
         """The sheet."""
         width = max(self.placed.width, text_width(self.title, 17) + 110, 430.0)
         y = self.placed.height + 22
-        roles = dict.fromkeys(self.loop_of.values())
+        roles = dict.fromkeys(r for name, r in self.loop_of.items() if name in self.pieces)
         text, high = legend({p.kind for p in self.plant.parts.values()}, sorted(roles), width, y)
         return Frame(width, y + high, (width - self.placed.width) / 2, text, y)
 
     def tints(self, reading: Reading) -> str:
-        """Halos of the loops, their names above, what separates them below."""
+        """Halos of the loops and separations, and their names."""
         paths: dict[str, list[str]] = defaultdict(list)
         for name, pieces in self.pieces.items():
             role = self.loop_of.get(name)
             if role:
                 paths[role] += [path_of(p) for p in pieces if p.style != "stub"]
         out = [f'<path class="halo {LOOP_CLASS[role]}" d="{"".join(d)}"/>' for role, d in sorted(paths.items())]
-        out += self.strip([(role, loop.parts) for loop in reading.loops for role in [loop.role]], 58.0, 700)
-        out += self.strip([(s.kind, s.parts) for s in reading.separations], self.placed.height + 14, 400)
-        return "".join(out)
+        named = [(loop.role, 700, self.wanted(loop.parts, loop.pipes)) for loop in reading.loops]
+        named += [(s.kind, 400, self.wanted(s.parts, s.pipes, below=True)) for s in reading.separations]
+        return "".join(out + self.names(named))
 
-    def strip(self, rows: list[tuple[str, tuple[str, ...]]], y: float, weight: int) -> list[str]:
-        """Names in a row, each above the middle of its parts, pushed apart where they would meet."""
-        spots = []
-        for text, parts in rows:
-            xs = [m.x for m in self.placed.marks if m.tag in parts and self.plant.parts[m.tag].what.shape != "end"]
-            if xs:
-                spots.append(((min(xs) + max(xs)) / 2, text))
-        out, at = [], 8.0
-        for x, text in sorted(spots):
-            half = text_width(text, 12.5) / 2 + 2
-            x = max(x, at + half)
-            at = x + half + 14
-            out.append(f'<text x="{n(x)}" y="{n(y)}" text-anchor="middle" font-size="12.5" font-weight="{weight}">'
-                       f'{escape(text)}</text>')
+    def wanted(self, parts: tuple[str, ...], pipes: tuple[str, ...], below: bool = False) -> list[Point]:
+        """Where the name of a loop would best stand, best first: over its longest pipe near its top, in the strip
+        above the plant, then close to the pipe; of a separation below the plant."""
+        flat = [(abs(x1 - x0), (x0 + x1) / 2, y0) for name in (*pipes, *parts) for p in self.pieces.get(name, ())
+                if p.style != "stub" for (x0, y0), (x1, y1) in zip(p.points, p.points[1:]) if y0 == y1 and x0 != x1]
+        marks = [m for m in self.placed.marks if m.tag in parts and self.plant.parts[m.tag].what.shape != "end"]
+        if not marks:
+            return []
+        middle = (min(m.x for m in marks) + max(m.x for m in marks)) / 2
+        if below:
+            y = self.placed.height + 8
+            return [(middle, y), *((middle + way * 30 * k, y) for k in range(1, 12) for way in (1, -1))]
+        top = min([y for _, _, y in flat], default=0.0)
+        best = max([f for f in flat if f[2] < top + 1], default=(0.0, middle, top))
+        first = min((y for p in self.placed.pieces for _, y in p.points), default=0.0)
+        strip = [(x, 58.0) for x in (middle, best[1])] if not flat or top < first + 80 else []
+        near = [(best[1] + k * 20, best[2] + dy) for dy in (-14, 26, -34) for k in (0, 1, -1, 2, -2, 3, -3)]
+        rest = [(middle + way * 25 * k, 58.0) for k in range(1, 30) for way in (1, -1)]
+        return [*strip, *near, *rest]
+
+    def names(self, named: list[tuple[str, int, list[Point]]]) -> list[str]:
+        """The names of loops and separations, each where it covers nothing."""
+        taken = obstacles(self.placed)
+        out = []
+        for text, weight, places in named:
+            half = text_width(text, 12.5) / 2 + 4
+            for x, y in places:
+                box = (x - half, y - 11, x + half, y + 4)
+                if box[0] > 4 and box[2] < self.placed.width - 4 and not any(meet(box, b) for b in taken):
+                    taken.append(box)
+                    out.append(f'<text x="{n(x)}" y="{n(y)}" text-anchor="middle" font-size="12.5" '
+                               f'font-weight="{weight}">{escape(text)}</text>')
+                    break
         return out
 
     def run_title(self, name: str, index: int, style: str, blank: bool) -> str:

@@ -143,7 +143,7 @@ class Placer:
 
     def inner_slots(self, bar: Bar) -> list[int]:
         """The slots between which a node is one stretched joint: all but the outermost pipe on each side."""
-        row: list[float] = sorted([float(k) for k in bar.slots if self.joins(bar, k)] + [float(k) for k in bar.out])
+        row: list[float] = sorted([float(k) for k in bar.slots if self.joins(bar, k)] + [float(k) for k in (*bar.out, *bar.drops)])
         if bar.left:
             row.insert(0, -1.0)
         if bar.right:
@@ -187,7 +187,7 @@ class Placer:
         """x of every slot: as far left as its neighbours allow."""
         self.bars_at: dict[int, list[Bar]] = defaultdict(list)
         for bar in self.laned.bars.values():
-            for k in dict.fromkeys([*bar.slots, *bar.out]):
+            for k in dict.fromkeys([*bar.slots, *bar.out, *bar.drops]):
                 self.bars_at[k].append(bar)
         self.sides = sides = self.slot_sides()
         self.choose_gaps(sides)
@@ -350,6 +350,9 @@ class Placer:
                 low, high = self.inner(bar)
                 ends[bar.name] = high if bar is left else low
             return [(ends[u.name], self.y_of(u)), (ends[v.name], self.y_of(v))]
+        if id(chain) in self.laned.drops:
+            x = self.x[self.laned.drops[id(chain)]]
+            return [(self.start(u, x), self.y_of(u)), (x, self.y_of(u)), (x, self.y_of(v)), (self.start(v, x), self.y_of(v))]
         lane: Lane = self.laned.lanes[id(chain)]
         y = self.lane_y[lane.level, lane.lane]
         xa, xb = self.x[lane.a], self.x[lane.b]

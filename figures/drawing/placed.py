@@ -104,3 +104,21 @@ def hops(pieces: list[Piece]) -> None:
         for x, top, bottom in upright:
             if low + 1 < x < high - 1 and top + 1 < y < bottom - 1 and (x, y) not in piece.hops:
                 piece.hops.append((x, y))
+
+
+def meet(a: Box, b: Box) -> bool:
+    """True where two boxes share room.
+
+    >>> meet((0, 0, 2, 2), (1, 1, 3, 3)), meet((0, 0, 2, 2), (2, 0, 3, 3))
+    (True, False)
+    """
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def obstacles(placed: Placed) -> list[Box]:
+    """The room that symbols, tags and pipes take."""
+    boxes = [m.box for m in placed.marks] + [w.box for w in placed.words]
+    for points in [p.points for p in placed.pieces] + [points for _, points in placed.wires]:
+        for (x0, y0), (x1, y1) in zip(points, points[1:]):
+            boxes.append((min(x0, x1) - 2, min(y0, y1) - 2, max(x0, x1) + 2, max(y0, y1) + 2))
+    return boxes

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 from functools import cache
+from itertools import zip_longest
 
 import pytest
 
@@ -27,17 +28,16 @@ EACH = 5
 
 @cache
 def carriers() -> dict[str, list[Scheme]]:
-    """For each fault, random sound schemes that can carry it: mostly of different separations."""
-    found: dict[str, list[Scheme]] = {name: [] for name in FAULTS}
-    kinds: dict[str, Counter[str | None]] = {name: Counter() for name in FAULTS}
-    for seed in range(800):
+    """For each fault, random sound schemes that can carry it, of as many separations as there are."""
+    found: dict[str, dict[str | None, list[Scheme]]] = {name: {} for name in FAULTS}
+    for seed in range(600):
         scheme = Scheme.random(seed)
         for fault in applicable(scheme):
-            here = kinds[fault.name]
-            if len(found[fault.name]) < EACH and here[scheme.separation] <= len(found[fault.name]) // 2:
-                here[scheme.separation] += 1
-                found[fault.name].append(scheme)
-    return found
+            alike = found[fault.name].setdefault(scheme.separation, [])
+            if len(alike) < EACH:
+                alike.append(scheme)
+    rounds = {name: zip_longest(*kinds.values()) for name, kinds in found.items()}
+    return {name: [scheme for row in rows for scheme in row if scheme][:EACH] for name, rows in rounds.items()}
 
 
 def rules_of(scheme: Scheme) -> set[str]:

@@ -10,6 +10,8 @@ from typing import Any
 
 CONFIGURATIONS = ("heating only", "DHW on the system loop", "DHW on the boiler loop")
 ARRANGEMENTS = ("single loop", "separated loops")
+EVIDENCE = ("arrangement", "separations", "loops", "dhw", "control", "dhw_priority", "boilers", "lead", "return")
+LAYERS = ("tags", "tints", "figures", "temperatures", "evidence", "findings")
 EPILOGS = {
     "read": "Exit: 0 done, 1 something must be fixed, 2 bad input. A '-' reads the plant from standard input.",
     "draw": "One plant without --out goes to standard output as SVG. Exit: 0 done, 2 bad input.",
@@ -79,6 +81,11 @@ def _draw(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--format", choices=("svg", "png", "pdf"), default="svg", help="of drawings in a folder")
     parser.add_argument("--highlight", metavar="TAG", action="append", default=[],
                         help="mark a part, or a pipe by its name A>Z; may be repeated")
+    parser.add_argument("--evidence", metavar="KEY", action="append", default=[], type=_one_of(EVIDENCE),
+                        help=f"mark what shows one thing of the reading: {', '.join(EVIDENCE)}; may be repeated")
+    parser.add_argument("--findings", action="store_true", help="number the findings on the drawing")
+    parser.add_argument("--hide", metavar="LAYER", action="append", default=[], type=_one_of(LAYERS),
+                        help=f"leave out a layer: {', '.join(LAYERS)}; may be repeated")
 
 
 def _parts(parser: argparse.ArgumentParser) -> None:

@@ -77,7 +77,7 @@ def _each(options: argparse.Namespace, do: Callable[[str, Plant], tuple[int, dic
         if isinstance(said, dict):
             _print_json({"file": file, **said})
         elif said:
-            print(said if n == 0 else f"\n{said}")
+            print(f"\n{said}" if n and "\n" in said else said)
         worst = max(worst, code, key=_WORSE.__getitem__)
     progress.end()
     return worst
@@ -123,24 +123,25 @@ def _read(options: argparse.Namespace) -> int:
 def _draw(options: argparse.Namespace) -> int:
     targets = _targets(options)
     from figures.drawing import Diagram
+    from figures.drawing.paint import LAYERS
     from figures.reading import read
 
     def one(file: str, plant: Plant) -> tuple[int, dict[str, object] | str]:
-        diagram = Diagram(plant, read(plant))
-        unknown = sorted(set(options.highlight) - set(plant.parts) - set(plant.run_names))
-        if unknown:
-            raise Failed(BAD_INPUT, [f"--highlight: '{tag}' is no part or pipe of this plant; "
-                                     "name a tag, or a pipe as A>Z" for tag in unknown])
-        if options.highlight:
-            diagram = diagram.show(highlight=options.highlight)
-        target = next(targets)
-        if target is None:
-            print(diagram.svg())
-            return DONE, ""
-        with _writing(str(target)):
-            diagram.save(target)
+        seen = read(plant)
+        diagram, target = Diagram(plant, seen), next(targets)
+        marked = [*options.highlight, *(name for key in options.evidence for reason in seen.about(key)
+                                        for name in (*reason.parts, *reason.pipes))]
+        layers = None if not options.hide else [layer for layer in LAYERS if layer not in options.hide]
+        findings = seen.findings if options.findings else ()
+        try:
+            if target is None:
+                return DONE, diagram.svg(marked, layers, findings=findings)
+            with _writing(str(target)):
+                diagram.save(target, marked, layers, findings=findings)
+        except ValueError as wrong:
+            raise Failed(BAD_INPUT, str(wrong).splitlines()) from None
         row: dict[str, object] = {"out": str(target), "description": diagram.description}
-        return DONE, row if options.json else f"{target}"
+        return DONE, row if options.json else f"{_name(file)}: drawn in {target}"
     return _each(options, one)
 
 
@@ -161,13 +162,11 @@ def _targets(options: argparse.Namespace) -> Iterator[Path | None]:
         return iter([path])
     with _writing(out):
         path.mkdir(parents=True, exist_ok=True)
-    names: list[Path | None] = []
-    taken: dict[str, int] = {}
+    names: dict[Path, None] = {}
     for file in options.plant:
         stem = "plant" if file == STDIN else Path(file).stem
-        taken[stem] = taken.get(stem, 0) + 1
-        name = stem if taken[stem] == 1 else f"{stem}-{taken[stem]}"
-        names.append(path / f"{name}.{options.format}")
+        free = (path / f"{stem}{n}.{options.format}" for n in ("", *(f"-{n}" for n in range(2, count + 2))))
+        names[next(name for name in free if name not in names)] = None
     return iter(names)
 
 

@@ -6,12 +6,14 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
+from figures.drawing.paint import LAYERS
 from figures.plant import KINDS, parse_plant, read_plant
 from figures.plant.scheme import Scheme
-from figures.reading import read
+from figures.reading import CONFIGURATIONS, read
 from tests.figures.plant.faulty import PLANT
 from tests.plants import SAMPLES, expected
 from widgets import command
@@ -260,6 +262,54 @@ def test_parts_lists_every_kind_with_units_defaults_and_ranges(capsys):
     assert "NPS 2-1/2" in table
     assert main(["parts", "pump", "--units", "us"]) == 0
     assert re.search(r"shutoff_m +19\.7 ft", capsys.readouterr().out)
+
+
+# -- draw ------------------------------------------------------------------------------------------------
+
+def test_one_plant_is_drawn_to_standard_output(capsys):
+    """As SVG, every part and pipe with its tag."""
+    assert main(["draw", SOUND]) == 0
+    svg = ElementTree.fromstring(capsys.readouterr().out)
+    tags = {group.get("data-tag") for group in svg.iter() if group.get("data-tag")}
+    assert set(read_plant(SOUND).parts) <= tags
+
+
+@pytest.mark.parametrize(("ending", "start"), [("svg", b"<svg"), ("png", b"\x89PNG"), ("pdf", b"%PDF")])
+def test_a_drawing_is_saved_in_the_format_of_its_name(ending, start, tmp_path, capsys):
+    """The file, and one line that says so; with --json the description for those who cannot see it."""
+    path = tmp_path / f"plant.{ending}"
+    assert main(["draw", "--json", SOUND, "--out", str(path)]) == 0
+    [row] = rows(capsys.readouterr().out)
+    assert (row["file"], row["out"]) == (SOUND, str(path))
+    assert row["description"]
+    assert path.read_bytes().startswith(start)
+
+
+def test_many_plants_are_drawn_into_a_folder_one_file_each(tmp_path, bad, capsys):
+    """Two plants of the same name do not write over each other, and a bad one does not stop the rest."""
+    folder = tmp_path / "drawn"
+    assert main(["draw", SOUND, bad, SOUND, WRONG, "--out", str(folder), "--findings"]) == 2
+    assert sorted(path.name for path in folder.iterdir()) == sorted(
+        ["tees-one-boiler.svg", "tees-one-boiler-2.svg", "tees-no-relief-pump-reversed.svg"])
+    assert len(capsys.readouterr().out.splitlines()) == 3
+
+
+def test_evidence_is_marked_on_the_drawing(capsys):
+    """What shows the separation is lit up; a name that the plant has not is refused."""
+    main(["draw", SOUND])
+    bare = capsys.readouterr().out
+    assert main(["draw", SOUND, "--evidence", "arrangement"]) == 0
+    assert capsys.readouterr().out != bare
+    assert main(["draw", SOUND, "--highlight", "NONE"]) == 2
+    assert "NONE" in capsys.readouterr().err
+
+
+def test_the_flags_know_the_names_that_other_rooms_fix():
+    """They are written out there so that a bare start opens no room; here they are held to what is so."""
+    assert command._flags.LAYERS == LAYERS
+    assert command._flags.CONFIGURATIONS == CONFIGURATIONS
+    abouts = {reason.about for path in SAMPLES for reason in read(read_plant(path)).evidence}
+    assert abouts <= set(command._flags.EVIDENCE)
 
 
 # -- solve and operate -----------------------------------------------------------------------------------

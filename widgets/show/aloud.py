@@ -29,27 +29,31 @@ class Said:
     pipes: tuple[str, ...] = ()
 
 
-def sentences(reading: Reading) -> tuple[Said, ...]:
+def sentences(reading: Reading, leave_out: Sequence[str] = ()) -> tuple[Said, ...]:
     """The reading of a plant, sentence by sentence, in the order in which it is said aloud.
+
+    leave_out: keys of the reading that are not spoken of yet, 'return' say; 'reset' is outdoor reset.
 
     >>> from figures.plant.scheme import Scheme
     >>> said = sentences(read(Scheme.random(3).plant()))
     >>> sorted({line.group for line in said}, key=GROUPS.index)[-1], said[-1].text.split(":")[0]
     ('So the control is told', 'Outdoor reset')
     """
-    seen = [evidence for key in _SEEN for evidence in reading.about(key)]
+    seen = [evidence for key in _SEEN if key not in leave_out for evidence in reading.about(key)]
     return (*(_said(THERE, e) for e in seen if not e.absent), *(_said(ABSENT, e) for e in seen if e.absent),
-            *_told(reading))
+            *_told(reading, leave_out))
 
 
 def _said(group: str, evidence: Evidence) -> Said:
     return Said(group, evidence.says, evidence.parts, evidence.pipes)
 
 
-def _told(reading: Reading) -> Iterator[Said]:
+def _told(reading: Reading, leave_out: Sequence[str]) -> Iterator[Said]:
     told = settings(reading)
     needs = tuple(need.evidence for need in told.reset if need.applies)
     for line in told.lines():
+        if line.about in leave_out:
+            continue
         found: Sequence[Evidence] = needs if line.about == "reset" else reading.about(line.about)
         name = line.name if line.name.startswith("DHW") else line.name[0].upper() + line.name[1:]
         # What is said in the first two groups already is not said twice.
@@ -65,17 +69,17 @@ class Aloud(ipywidgets.VBox):
     >>> aloud = read_aloud(_ring())
     >>> aloud.light(0)
     >>> aloud.canvas.caption
-    'Lit up: B, E'
+    'Lit up: P, B>B'
     """
 
-    def __init__(self, plant: Plant, reading: Reading | None = None) -> None:
+    def __init__(self, plant: Plant, reading: Reading | None = None, leave_out: Sequence[str] = ()) -> None:
         from figures.drawing import Diagram
 
         self.plant = plant
         self.reading = reading or read(plant)
-        self.said = sentences(self.reading)
+        self.said = sentences(self.reading, leave_out)
         diagram = Diagram(plant, self.reading)
-        self.canvas = Canvas(svg=diagram.svg(), label=diagram.description)
+        self.canvas = Canvas(svg=diagram.svg(), description=diagram.description)
         self.lines = Lines(lines=[{"group": line.group, "text": line.text} for line in self.said])
         self.lines.observe(lambda change: self.light(self.lines.picked), "n")
         panel = ipywidgets.VBox([self.lines])
@@ -105,9 +109,9 @@ class Aloud(ipywidgets.VBox):
         return "\n".join(lines)
 
 
-def read_aloud(plant: Plant, reading: Reading | None = None) -> Aloud:
-    """The drawing of a plant beside its reading: see `Aloud`."""
-    return Aloud(plant, reading)
+def read_aloud(plant: Plant, reading: Reading | None = None, leave_out: Sequence[str] = ()) -> Aloud:
+    """The drawing of a plant beside its reading: see `Aloud` and `sentences`."""
+    return Aloud(plant, reading, leave_out)
 
 
 def _ring() -> Plant:

@@ -1,6 +1,5 @@
 // A drawing that can be pointed at. The SVG is put in once; highlights are patched onto it.
-const NS = "http://www.w3.org/2000/svg";
-const SHAPES = "path,line,polyline,polygon,circle,ellipse,rect";
+const STYLES = ["look", "right", "wrong"];
 
 function nameOf(group) { return group.dataset.tag ?? group.dataset.run; }
 
@@ -16,12 +15,19 @@ function clean(svg) {
 }
 
 function render({ model, el }) {
-  el.classList.add("lb", "lb-canvas");
+  el.classList.add("loopbook", "lb-canvas");
   const frame = document.createElement("div");
   frame.className = "lb-frame";
   const caption = document.createElement("div");
   caption.className = "lb-caption";
-  el.append(frame, caption);
+  caption.setAttribute("aria-live", "polite");
+  const words = document.createElement("details");
+  words.className = "lb-words";
+  const summary = document.createElement("summary");
+  summary.textContent = "The drawing in words";
+  const told = document.createElement("p");
+  words.append(summary, told);
+  el.append(frame, caption, words);
   let svg = null, names = [], first = new Map();
 
   const groups = () => (svg ? [...svg.querySelectorAll("[data-tag],[data-run]")] : []);
@@ -44,12 +50,14 @@ function render({ model, el }) {
     if (!svg.hasAttribute("viewBox")) svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
     svg.removeAttribute("width"); svg.removeAttribute("height");
     // A wide plant on a narrow screen scrolls inside its frame rather than shrink past reading.
-    svg.style.minWidth = `${Math.round(width * 0.55)}px`;
-    svg.style.maxWidth = `${Math.round(width * 1.9)}px`;
+    svg.style.minWidth = `${Math.round(width * 0.6)}px`;
+    svg.style.maxWidth = `${Math.round(width * 1.6)}px`;
     frame.append(svg);
     for (const group of groups()) if (!first.has(nameOf(group))) first.set(nameOf(group), group);
     names = [...first.keys()];
     focusable();
+    tell();
+    hide();
     light();
   }
 
@@ -57,7 +65,6 @@ function render({ model, el }) {
     const pickable = model.get("pickable");
     frame.toggleAttribute("data-pickable", pickable);
     if (!svg) return;
-    svg.setAttribute("aria-label", model.get("label") || "Drawing of the plant");
     svg.setAttribute("role", pickable ? "group" : "img");
     for (const group of groups()) {
       const lead = first.get(nameOf(group)) === group;
@@ -74,36 +81,30 @@ function render({ model, el }) {
     frame.setAttribute("aria-label", "Drawing");
   }
 
+  // The drawing carries its own look for each mark; here only the class is put on and taken off.
   function light() {
     caption.textContent = model.get("caption");
     if (!svg) return;
-    for (const halo of svg.querySelectorAll(".lb-halo")) halo.remove();
     const marks = model.get("marks");
     let seen = null;
     for (const group of groups()) {
       const style = marks[nameOf(group)];
-      if (style === undefined) { delete group.dataset.mark; continue; }
-      group.dataset.mark = style;
-      seen ??= group;
-      const halo = document.createElementNS(NS, "g");
-      halo.setAttribute("class", "lb-halo");
-      halo.setAttribute("aria-hidden", "true");
-      for (const shape of group.querySelectorAll(SHAPES)) {
-        if (shape.closest(".lb-halo") || shape.closest("defs")) continue;
-        if (shape.getAttribute("pointer-events") === "all") continue;      // a hit box, not a line
-        const copy = shape.cloneNode(false);
-        for (const { name } of [...copy.attributes])
-          if (/^(style|class|fill|stroke.*|marker.*|data-.*|id|tabindex|role|opacity)$/.test(name)) copy.removeAttribute(name);
-        copy.setAttribute("vector-effect", "non-scaling-stroke");
-        halo.append(copy);
-      }
-      group.prepend(halo);
+      for (const each of STYLES) group.classList.toggle(each, each === style);
+      if (style) seen ??= group;
     }
     if (seen && frame.scrollWidth > frame.clientWidth + 4) {
       const part = seen.getBoundingClientRect(), view = frame.getBoundingClientRect();
       if (part.left < view.left || part.right > view.right)
         frame.scrollLeft += part.left + part.width / 2 - view.left - view.width / 2;
     }
+  }
+
+  function hide() { if (svg) svg.dataset.hide = model.get("hide").join(" "); }
+
+  function tell() {
+    words.hidden = !model.get("description");
+    told.textContent = model.get("description");
+    if (svg) svg.setAttribute("aria-label", model.get("description").split("\n")[0] || "Drawing of the plant");
   }
 
   function pick(group) {
@@ -134,15 +135,13 @@ function render({ model, el }) {
     event.preventDefault(); event.stopPropagation();
   });
 
-  model.on("change:svg", draw);
-  model.on("change:pickable", focusable);
-  model.on("change:label", focusable);
-  model.on("change:marks", light);
-  model.on("change:caption", light);
+  const news = [["change:svg", draw], ["change:pickable", focusable], ["change:description", tell], ["change:marks", light],
+    ["change:caption", light], ["change:hide", hide]];
+  for (const [event, act] of news) model.on(event, act);
   draw();
   focusable();
-  return () => { model.off("change:svg", draw); model.off("change:pickable", focusable);
-    model.off("change:label", focusable); model.off("change:marks", light); model.off("change:caption", light); };
+  tell();
+  return () => { for (const [event, act] of news) model.off(event, act); };
 }
 
 export default { render };

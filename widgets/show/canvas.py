@@ -2,14 +2,34 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
-from typing import Literal, get_args
+from html import escape
+from typing import TYPE_CHECKING, Literal, get_args
 
 import traitlets
 
 from .pieces import HERE, Piece
 
+if TYPE_CHECKING:
+    from figures.drawing import Diagram
+
 Style = Literal["look", "right", "wrong"]
+
+
+_DESC = re.compile(r"<desc>.*?</desc>", re.DOTALL)
+
+
+def unread(diagram: Diagram) -> tuple[str, str]:
+    """A drawing and its description that leave the reading to the learner: loops are neither tinted nor named.
+
+    The tints stay in the drawing, hidden, so that they can be shown once the learner is done.
+    """
+    from figures.drawing.describe import describe
+
+    words = describe(diagram.plant, None, diagram.title)
+    desc = f"<desc>{escape(words)}</desc>"
+    return _DESC.sub(lambda found: desc, diagram.svg(layers=("tags", "evidence")), count=1), words
 
 
 class Canvas(Piece):
@@ -17,7 +37,8 @@ class Canvas(Piece):
 
     pickable: a click, Enter or space on a part or pipe sets `picked` to its name and counts `n` up; arrow keys
     go from one to the next.  marks: name → 'look', 'right' or 'wrong'; patched onto the drawing that stands.
-    label: the drawing's description for screen readers.  caption: a line below it.
+    hide: layers of the drawing that do not show.  description: the drawing in words, folded below it; its
+    first line is what a screen reader calls the drawing.  caption: a line below it.
 
     >>> canvas = Canvas(svg="<svg xmlns='http://www.w3.org/2000/svg'/>")
     >>> canvas.light(["B1", "A>Z"])
@@ -35,7 +56,8 @@ class Canvas(Piece):
     pickable = traitlets.Bool(False).tag(sync=True)
     picked = traitlets.Unicode("").tag(sync=True)
     n = traitlets.Int(0).tag(sync=True)
-    label = traitlets.Unicode("").tag(sync=True)
+    hide = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    description = traitlets.Unicode("").tag(sync=True)
     caption = traitlets.Unicode("").tag(sync=True)
 
     def light(self, names: Iterable[str] | Mapping[str, Style], style: Style = "look") -> None:

@@ -11,7 +11,7 @@ function make(tag, css, text) {
 
 function render({ model, el }) {
   const id = `lb-choices-${++count}-${Math.random().toString(36).slice(2, 8)}`;
-  el.classList.add("lb", "lb-choices");
+  el.classList.add("loopbook", "lb-choices");
   const set = make("fieldset");
   const legend = make("legend");
   const state = make("span", "lb-state");

@@ -16,7 +16,7 @@ from traitlets import Bunch
 from figures.plant import BadPlant, Plant, parse_plant, read_plant, write_plant
 from widgets.learn import BadAnswer, Item, Mark, Record, RecordTrouble, Row, hints, items_for, mark
 
-from .canvas import Canvas
+from .canvas import Canvas, unread
 from .pieces import Choices, Note, options
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ class Exercise(ipywidgets.VBox):
     place of a made one: a `Plant`, a `Scheme`, or the path of a plant file.  questions: names out of
     `READING_QUESTIONS`, all unless said.  key: a name for this exercise; with one, the plant and the answers
     are found again after the kernel was restarted.  record: where answers are kept, the user's own unless said;
-    False keeps none.
+    False keeps none.  size: 'small' for made plants of one boiler and as few parts as sound piping allows.
 
     A plant file with faults is told of in the widget, every fault at once. Raises ValueError for a seed that is
     none, and BadAnswer from its methods for a question or an answer that is none.
@@ -67,8 +67,8 @@ class Exercise(ipywidgets.VBox):
 
     def __init__(self, seed: int | None = None, plant: Plant | Scheme | str | Path | None = None,
                  record: Record | Literal[False] | None = None, questions: Sequence[str] | None = None,
-                 key: str = "") -> None:
-        self.key = key
+                 key: str = "", size: Literal["any", "small"] = "any") -> None:
+        self.key, self.size = key, size
         self.questions = tuple(questions) if questions is not None else None
         self.record = None if record is False else record or Record()
         self.seed: int | None = None
@@ -125,6 +125,8 @@ class Exercise(ipywidgets.VBox):
             self._tell("\n".join(bad.lines()), "trouble")
             return
         self._origin = f"seed {seed}" if seed is not None else "any"
+        if self.size != "any":
+            self._origin += f", {self.size}"
         if own is not None:
             self._origin = "plant " + hashlib.sha256(write_plant(own).encode()).hexdigest()[:16]
         rows = self._kept()
@@ -133,12 +135,12 @@ class Exercise(ipywidgets.VBox):
             if shown.seed is None:
                 self._take(parse_plant(shown.plant), None)
             else:
-                self._take(_made(shown.seed), shown.seed)
+                self._take(_made(shown.seed, self.size), shown.seed)
             self._replay(rows[1:])
             return
         if own is None:
             seed = _any_seed() if seed is None else seed
-            self._take(_made(seed), seed)
+            self._take(_made(seed, self.size), seed)
         else:
             self._take(own, None)
         self._keep("plant")
@@ -150,7 +152,8 @@ class Exercise(ipywidgets.VBox):
         reading = read(plant)
         items = items_for(plant, reading, questions=self.questions, seed=seed)
         diagram = Diagram(plant, reading)
-        self.plant, self.reading, self.seed = plant, reading, seed
+        svg, words = unread(diagram)
+        self.plant, self.reading, self.seed, self._diagram = plant, reading, seed, diagram
         self.items = {item.name: item for item in items}
         self.marks, self.first = {}, {}
         self._tried = {name: [] for name in self.items}
@@ -158,8 +161,8 @@ class Exercise(ipywidgets.VBox):
         self.choices = {item.name: self._question(item) for item in items}
         with self.canvas.hold_sync():
             self.canvas.light([])
-            self.canvas.label = diagram.description
-            self.canvas.svg = diagram.svg()
+            self.canvas.hide = ["tints"]
+            self.canvas.svg, self.canvas.description = svg, words
         self.head.text = self._name()
         self.panel.children = tuple(self.choices.values())
         self.seed_box.value = "" if seed is None else str(seed)
@@ -173,7 +176,8 @@ class Exercise(ipywidgets.VBox):
         return ask
 
     def _name(self) -> str:
-        number = "Your plant" if self.seed is None else f"Plant {self.seed}"
+        kind = "Small plant" if self.size == "small" else "Plant"
+        number = "Your plant" if self.seed is None else f"{kind} {self.seed}"
         return f"{number}: {self.plant.title}" if self.plant and self.plant.title else number
 
     def _tell(self, text: str, tone: str = "plain") -> None:
@@ -234,7 +238,7 @@ class Exercise(ipywidgets.VBox):
     def another(self, seed: int | None = None) -> None:
         """Take another made plant: that of the seed, or any. Raises ValueError for what is no seed."""
         seed = _any_seed() if seed is None else _sound(seed)
-        self._take(_made(seed), seed)
+        self._take(_made(seed, self.size), seed)
         self._keep("plant")
 
     def verdict(self) -> str:
@@ -299,6 +303,9 @@ class Exercise(ipywidgets.VBox):
         words = [self._total()]
         words += [f"{again} to try once more: read the reason, look at what is lit up"] if again else []
         words += [f"{blank} not answered yet"] if blank else []
+        if all(ask.locked for ask in self.choices.values()):     # now the drawing may say it all
+            with self.canvas.hold_sync():
+                self.canvas.hide, self.canvas.description = [], self._diagram.description
         done = states.count("right") == len(states)
         self._tell("; ".join(words) + ".", "right" if done else "wrong" if again else "plain")
 
@@ -405,10 +412,10 @@ def _sound(seed: object) -> int:
     return seed
 
 
-def _made(seed: int) -> Plant:
+def _made(seed: int, size: str) -> Plant:
     from figures.plant.scheme import Scheme
 
-    return Scheme.random(seed).plant()
+    return Scheme.random(seed, size=size).plant()
 
 
 def _plant_of(plant: object) -> Plant:

@@ -1,6 +1,6 @@
 // Sentences under headings; each is a button that lights its place on the drawing.
 function render({ model, el }) {
-  el.classList.add("lb", "lb-lines");
+  el.classList.add("loopbook", "lb-lines");
   function draw() {
     el.replaceChildren();
     let list = null, heading = null;

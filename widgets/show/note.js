@@ -1,6 +1,6 @@
 // A few words, set as text. A live note is read aloud when it changes.
 function render({ model, el }) {
-  el.classList.add("lb", "lb-note");
+  el.classList.add("loopbook", "lb-note");
   const box = document.createElement("div");
   el.append(box);
   function say() {

@@ -155,6 +155,24 @@ def test_the_key_does_not_go_to_the_page_before_it_is_shown() -> None:
         assert sent["shown_key"] == [] and sent["says"] == "" and sent["hints"] == []
 
 
+def test_neither_the_drawing_nor_its_description_reads_the_plant_for_the_learner() -> None:
+    for seed in range(20):
+        ex = exercise(seed=seed)
+        assert "tints" in ex.canvas.svg.split('data-hide="')[1].split('"')[0].split()
+        told = ex.canvas.svg.split("<desc>")[1].split("</desc>")[0].lower() + ex.canvas.description.lower()
+        for word in ("single loop", "separated", "system loop", "boiler loop", "return: ", "leads"):
+            assert word not in told
+        assert ex.canvas.hide == ["tints"]
+
+
+def test_once_all_is_done_the_drawing_shows_the_loops() -> None:
+    ex = exercise(seed=1)
+    ex.show_answers()
+    assert ex.canvas.hide == [] and ex.reading.arrangement in ex.canvas.description
+    ex.another(2)
+    assert ex.canvas.hide == ["tints"] and "loop" not in ex.canvas.description
+
+
 # -- hints and answers -------------------------------------------------------------------------------------
 
 def test_hints_come_in_three_steps_and_then_no_more() -> None:

@@ -11,7 +11,7 @@ import json
 import os
 import sys
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
 from pathlib import Path
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 DONE, FINDINGS, BAD_INPUT, NO_SOLUTION, STOPPED = 0, 1, 2, 3, 130
 _WORSE = {DONE: 0, FINDINGS: 1, NO_SOLUTION: 2, BAD_INPUT: 3}
 STDIN = "-"
+Said = tuple[int, "dict[str, object] | str"]
+"""Of one plant: the exit, and what to print: a row of JSON, or text."""
 
 
 class Failed(Exception):
@@ -59,15 +61,15 @@ def _load(file: str) -> Plant:
         raise Failed(BAD_INPUT, map(str, bad.refusals)) from None
 
 
-def _each(options: argparse.Namespace, do: Callable[[str, Plant], tuple[int, dict[str, object] | str]]) -> int:
-    """Take the plants in the order given; `do` gives the exit for one and what to print of it."""
+def _each(options: argparse.Namespace, do: Callable[[int, Plant], Said]) -> int:
+    """Take the plants in the order given; `do` gives the exit for the nth and what to print of it."""
     worst = DONE
     progress = _Progress(len(options.plant))
     for n, file in enumerate(options.plant):
         progress.at(n)
         said: dict[str, object] | str
         try:
-            code, said = do(file, _load(file))
+            code, said = do(n, _load(file))
         except Failed as failed:
             code = failed.exit_code
             for line in failed.lines:
@@ -113,10 +115,10 @@ class _Progress:
 def _read(options: argparse.Namespace) -> int:
     from figures.reading import read
 
-    def one(file: str, plant: Plant) -> tuple[int, dict[str, object] | str]:
+    def one(n: int, plant: Plant) -> Said:
         reading = read(plant)
         code = FINDINGS if any(f.severity == "must fix" for f in reading.findings) else DONE
-        return code, reading.as_dict() if options.json else _text.reading(_name(file), reading, options.units)
+        return code, reading.as_dict() if options.json else _text.reading(_name(options.plant[n]), reading, options.units)
     return _each(options, one)
 
 
@@ -126,9 +128,9 @@ def _draw(options: argparse.Namespace) -> int:
     from figures.drawing.paint import LAYERS
     from figures.reading import read
 
-    def one(file: str, plant: Plant) -> tuple[int, dict[str, object] | str]:
+    def one(n: int, plant: Plant) -> Said:
         seen = read(plant)
-        diagram, target = Diagram(plant, seen), next(targets)
+        diagram, target = Diagram(plant, seen), targets[n]
         marked = [*options.highlight, *(name for key in options.evidence for reason in seen.about(key)
                                         for name in (*reason.parts, *reason.pipes))]
         layers = None if not options.hide else [layer for layer in LAYERS if layer not in options.hide]
@@ -141,17 +143,17 @@ def _draw(options: argparse.Namespace) -> int:
         except ValueError as wrong:
             raise Failed(BAD_INPUT, str(wrong).splitlines()) from None
         row: dict[str, object] = {"out": str(target), "description": diagram.description}
-        return DONE, row if options.json else f"{_name(file)}: drawn in {target}"
+        return DONE, row if options.json else f"{_name(options.plant[n])}: drawn in {target}"
     return _each(options, one)
 
 
-def _targets(options: argparse.Namespace) -> Iterator[Path | None]:
+def _targets(options: argparse.Namespace) -> list[Path | None]:
     """Where each drawing goes: the file of --out, or files in its folder named after the plants."""
     out, count = options.out, len(options.plant)
     if out is None:
         if count > 1 or options.json:
             raise Failed(BAD_INPUT, ["say with --out where the drawings go: a folder, or a file for one plant"])
-        return iter([None])
+        return [None]
     path = Path(out)
     folder = path.is_dir() or out.endswith(("/", os.sep)) or (count > 1 and not path.suffix)
     if not folder and count > 1:
@@ -159,7 +161,7 @@ def _targets(options: argparse.Namespace) -> Iterator[Path | None]:
     if not folder and path.suffix.lower() not in (".svg", ".png", ".pdf"):
         raise Failed(BAD_INPUT, [f"--out {out}: write a name that ends in .svg, .png or .pdf"])
     if not folder:
-        return iter([path])
+        return [path]
     with _writing(out):
         path.mkdir(parents=True, exist_ok=True)
     names: dict[Path, None] = {}
@@ -167,7 +169,7 @@ def _targets(options: argparse.Namespace) -> Iterator[Path | None]:
         stem = "plant" if file == STDIN else Path(file).stem
         free = (path / f"{stem}{n}.{options.format}" for n in ("", *(f"-{n}" for n in range(2, count + 2))))
         names[next(name for name in free if name not in names)] = None
-    return iter(names)
+    return [*names]
 
 
 class _writing:
@@ -244,7 +246,7 @@ def _study(options: argparse.Namespace) -> int:
 def _solve(options: argparse.Namespace) -> int:
     from figures.physics import NoSolution, State, solve
 
-    def one(file: str, plant: Plant) -> tuple[int, dict[str, object] | str]:
+    def one(n: int, plant: Plant) -> Said:
         state = State(off=options.off, shut=options.shut, divert=options.divert, idle=options.idle,
                       speed=dict(options.speed), position=dict(options.position), load=dict(options.load),
                       water_c=options.water_c)
@@ -254,7 +256,7 @@ def _solve(options: argparse.Namespace) -> int:
             raise Failed(NO_SOLUTION, [f"{none.part}: {none.says}"]) from None
         except ValueError as wrong:
             raise Failed(BAD_INPUT, str(wrong).splitlines()) from None
-        return DONE, solved if options.json else _text.solution(_name(file), plant, solved, options.units)
+        return DONE, solved if options.json else _text.solution(_name(options.plant[n]), plant, solved, options.units)
     return _each(options, one)
 
 
@@ -263,7 +265,7 @@ def _operate(options: argparse.Namespace) -> int:
 
     from figures.physics import NoSolution
 
-    def one(file: str, plant: Plant) -> tuple[int, dict[str, object] | str]:
+    def one(n: int, plant: Plant) -> Said:
         try:
             done = operate(plant, options.configuration, options.call, arrangement=options.arrangement,
                            boilers=options.boilers, priority=options.priority).as_dict()
@@ -271,7 +273,7 @@ def _operate(options: argparse.Namespace) -> int:
             raise Failed(NO_SOLUTION, [f"{none.part}: {none.says}"]) from None
         except ValueError as wrong:
             raise Failed(BAD_INPUT, str(wrong).splitlines()) from None
-        return DONE, done if options.json else _text.operation(_name(file), plant, done, options.units)
+        return DONE, done if options.json else _text.operation(_name(options.plant[n]), plant, done, options.units)
     return _each(options, one)
 
 

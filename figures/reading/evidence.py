@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from .dhw import beside_another_loop, heats_building, is_boiler_loop, own_separation
-from .loops import Joint, candidates, is_wide, separates, sides
+from .loops import Joint, candidates, is_wide, separates
 from .record import Evidence, Reading
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ def _arrangement(found: Survey, reading: Reading) -> Iterator[Evidence]:
                    f"passes {listed(found.boilers)}{feeds}.", (*found.boilers, *serve), (),
                    ("hydraulic separator", "buffer tank", "closely spaced tees"))
     for joint in candidates(graph):
-        if not joint.vessel and is_wide(graph, joint) and separates(sides(graph, joint)):
+        if not joint.vessel and is_wide(graph, joint) and separates(graph, joint):
             chain = graph.chains[joint.chains[0]]
             yield Evidence("arrangement", f"The pipe between {listed(sorted(joint.nodes))} is a bypass and no "
                            f"separation: it is {chain.diameters:.1f} inside diameters long, and not both sides have "

@@ -129,6 +129,9 @@ class PipeGraph:
         self.kind = kinds
         self.boilers = [tuple(p for p in c.parts if kinds[p] == "boiler") for c in self.chains]
         self.loads = [tuple(p for p in c.parts if plant.is_load(p)) for c in self.chains]
+        self.total_boilers = sum(map(len, self.boilers))
+        self.total_loads = sum(map(len, self.loads))
+        self._where = {p: n for n, c in enumerate(self.chains) for p in c.parts}
         self.pumps = [tuple(p for p in c.parts if kinds[p] == "pump") for c in self.chains]
 
     def without(self, chains: Iterable[int]) -> PipeGraph:
@@ -142,7 +145,7 @@ class PipeGraph:
 
     def chain_of(self, tag: str) -> int | None:
         """Number of the live chain that holds a two-port part; None where it carries no water round."""
-        return next((n for n, chain in enumerate(self.chains) if tag in chain.parts), None)
+        return self._where.get(tag)
 
     def out_of(self, node: str) -> Iterator[tuple[int, str]]:
         """Live chains by which water may leave a node, with the node they lead to."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from itertools import combinations
 
 from figures.plant.kinds import VALVES
 
@@ -29,15 +28,6 @@ class Joint:
     nodes: tuple[str, ...]
     chains: tuple[int, ...] = ()
     vessel: str = ""
-
-
-@dataclass(slots=True)
-class Side:
-    """What hangs on a joint on one side: numbers of its chains, and what they hold."""
-
-    chains: set[int]
-    boilers: int = 0
-    loads: int = 0
 
 
 @dataclass
@@ -111,19 +101,34 @@ def _comes_and_goes(graph: PipeGraph, joint: Joint) -> bool:
     return True
 
 
-def sides(graph: PipeGraph, joint: Joint) -> list[Side]:
-    """What falls apart when the joint's nodes are taken out, each part a side. One side: it separates nothing.
+def separates(graph: PipeGraph, joint: Joint) -> bool:
+    """With the joint's nodes taken out, boilers lie in one of the parts and loads in another.
 
-    All sides are walked at once, a step each, and the walk stops when only one is left unfinished; that one
-    is whatever the others are not. So the cost is that of the smaller sides.
+    All parts are walked at once, a step each. As soon as one is walked to its end, what it holds and what is
+    left over may settle the matter; when only one is left unfinished, it is whatever the others are not. So
+    the cost is that of the smaller parts.
     """
-    nodes = set(joint.nodes)
-    own = set(joint.chains)
-    owner: dict[str, int] = {}
+    nodes, own = set(joint.nodes), set(joint.chains)
+    left_boilers = graph.total_boilers
+    left_loads = graph.total_loads
+    done_boilers = done_loads = False
+
+    def finish(chains: set[int]) -> bool:
+        """Takes a finished part into account; True where it settles that the joint separates."""
+        nonlocal left_boilers, left_loads, done_boilers, done_loads
+        boilers = sum(len(graph.boilers[n]) for n in chains)
+        loads = sum(len(graph.loads[n]) for n in chains)
+        left_boilers -= boilers
+        left_loads -= loads
+        settled = bool(boilers and (left_loads or done_loads)) or bool(loads and (left_boilers or done_boilers))
+        done_boilers, done_loads = done_boilers or boilers > 0, done_loads or loads > 0
+        return settled
+
     leader: list[int] = []
     seen: list[set[int]] = []
     queues: list[deque[str]] = []
-    finished: list[Side] = []
+    owner: dict[str, int] = {}
+    active: set[int] = set()
 
     def root(k: int) -> int:
         while leader[k] != k:
@@ -140,32 +145,34 @@ def sides(graph: PipeGraph, joint: Joint) -> list[Side]:
         active.discard(b)
         return a
 
-    active: set[int] = set()
+    loose: set[int] = set()
     for node in joint.nodes:
         for number in graph.incident.get(node, ()):
-            if number in own:
-                continue
             far = graph.chains[number].other(node)
+            if number in own or number in loose:
+                continue
             if far in nodes:
-                if not any(number in side.chains for side in finished):
-                    finished.append(_side(graph, {number}))
-                continue
-            if far in owner:
-                seen[root(owner[far])].add(number)
-                continue
-            k = len(leader)
-            leader.append(k)
-            seen.append({number})
-            queues.append(deque([far]))
-            owner[far] = k
-            active.add(k)
+                loose.add(number)
+            elif far in owner:
+                seen[owner[far]].add(number)
+            else:
+                owner[far] = len(leader)
+                active.add(len(leader))
+                leader.append(len(leader))
+                seen.append({number})
+                queues.append(deque([far]))
+    if len(loose) + len(active) < 2:
+        return False
+    if any([finish({number}) for number in loose]):
+        return True
     while len(active) > 1:
         for k in list(active):
-            if k not in active or root(k) != k:
+            if k not in active:
                 continue
             if not queues[k]:
                 active.discard(k)
-                finished.append(_side(graph, seen[k]))
+                if finish(seen[k]):
+                    return True
                 continue
             node = queues[k].popleft()
             for number in graph.incident[node]:
@@ -180,19 +187,7 @@ def sides(graph: PipeGraph, joint: Joint) -> list[Side]:
                     k = merge(k, root(owner[far]))
             if len(active) <= 1:
                 break
-    if active:
-        done = own.union(*(side.chains for side in finished)) if finished else own
-        finished.append(_side(graph, set(range(len(graph.chains))) - done))
-    return finished
-
-
-def _side(graph: PipeGraph, chains: set[int]) -> Side:
-    return Side(chains, sum(len(graph.boilers[n]) for n in chains), sum(len(graph.loads[n]) for n in chains))
-
-
-def separates(found: list[Side]) -> bool:
-    """Boilers on one side and loads on another."""
-    return any((a.boilers and b.loads) or (a.loads and b.boilers) for a, b in combinations(found, 2))
+    return bool(done_boilers and left_loads) or bool(done_loads and left_boilers)
 
 
 # -- which candidates separate ---------------------------------------------------------------------------
@@ -205,7 +200,7 @@ def is_wide(graph: PipeGraph, joint: Joint) -> bool:
 
 def _accepted(graph: PipeGraph) -> list[Joint]:
     """Joints that separate loops. Wide tees count only if pumps on each side move water through them."""
-    joints = [joint for joint in candidates(graph) if separates(sides(graph, joint))]
+    joints = [joint for joint in candidates(graph) if separates(graph, joint)]
     while True:
         failing = [j for j in joints if is_wide(graph, j) and not _pumped_from_each_side(graph, joints, j)]
         if not failing:
@@ -349,11 +344,12 @@ def _split(loops: Loops) -> None:
     loops.groups.sort(key=lambda g: (not any(graph.boilers[n] for n in g), _first_tag(graph, g)))
     loops.loop_of = {n: k for k, group in enumerate(loops.groups) for n in group}
     loops.merged = {node: point(node) for joint in loops.joints for node in joint.nodes}
-    loops.touching = []
-    for joint in loops.joints:
-        here = point(joint.nodes[0])
-        loops.touching.append({k for k, group in enumerate(loops.groups)
-                               if any(here in (point(graph.chains[n].u), point(graph.chains[n].v)) for n in group)})
+    at_point: dict[str, set[int]] = {}
+    for k, group in enumerate(loops.groups):
+        for n in group:
+            for end in graph.chains[n].ends():
+                at_point.setdefault(point(end), set()).add(k)
+    loops.touching = [at_point.get(point(joint.nodes[0]), set()) for joint in loops.joints]
 
 
 def _first_tag(graph: PipeGraph, group: Iterable[int]) -> str:

@@ -41,6 +41,7 @@ class Context:
         self.separated = reading.arrangement == "separated loops"
         self.boilers = found.boilers
         self._lost: dict[int, frozenset[int]] = {}
+        self._circuits: dict[int, list[set[int]]] = {}
 
     def part(self, tag: str) -> Part:
         """The part of that tag."""
@@ -185,9 +186,13 @@ class Context:
 
     def stopped(self, loop: int, shut: Iterable[int]) -> frozenset[int]:
         """Chains of a loop in which nothing can come round, along the runs, once some are shut, those included."""
-        left = [edge for edge in self.edges(loop, shut) if edge[0] not in self._blended]
+        return frozenset(set(self.loops.groups[loop]) - self.circling(loop, {*shut, *self._blended}) - self._blended)
+
+    def circling(self, loop: int, shut: Iterable[int]) -> set[int]:
+        """Chains of a loop in which water can come round, along the runs, while some are shut."""
+        left = self.edges(loop, shut)
         back = [(n, v, u) for n, u, v in left if not self.graph.chains[n].directed]
-        return frozenset(set(self.loops.groups[loop]) - on_circuits([*left, *back]) - self._blended)
+        return on_circuits([*left, *back])
 
     @cached_property
     def _blended(self) -> frozenset[int]:
@@ -237,20 +242,59 @@ class Context:
         for loop, group in enumerate(self.loops.groups):
             heating = {t for n in group for t in self.graph.loads[n] if not self.plant.is_dhw(t)}
             fired = {b for n in group for b in self.graph.boilers[n]} if self.separated else set()
-            for pump in (p for n in group for p in self.graph.pumps[n]):
-                stopped = self.stopped_by(pump)
-                served = {t for n in stopped for t in self.graph.loads[n]}
-                if pump in self.boiler_pumps or (fired and fired <= {b for n in stopped for b in self.graph.boilers[n]}):
-                    jobs[pump] = "boiler"
-                elif heating and heating <= served and not self._behind_mixing(self.chain_at[pump]):
-                    jobs[pump] = "system"
-                elif heating & served:
-                    jobs[pump] = "zone"
-                elif served:
-                    jobs[pump] = "tank"
-                else:
-                    jobs[pump] = "boiler" if self.single or is_boiler_loop(self.loops, loop) else "system"
+            for n in group:
+                for pump in self.graph.pumps[n]:
+                    jobs[pump] = self._job(pump, n, loop, heating, fired)
         return jobs
+
+    def _job(self, pump: str, number: int, loop: int, heating: set[str], fired: set[str]) -> str:
+        if pump in self.boiler_pumps:
+            return "boiler"
+        if heating & set(self.graph.loads[number]) and not fired and self._goes_on_without(number, loop):
+            return "zone"
+        stopped = self.stopped_by(pump)
+        served = {t for n in stopped for t in self.graph.loads[n]}
+        if fired and fired <= {b for n in stopped for b in self.graph.boilers[n]}:
+            return "boiler"
+        if heating and heating <= served and not self._behind_mixing(number):
+            return "system"
+        if heating & served:
+            return "zone"
+        if served:
+            return "tank"
+        return "boiler" if self.single or is_boiler_loop(self.loops, loop) else "system"
+
+    def _goes_on_without(self, number: int, loop: int) -> bool:
+        """Some emitter of the loop surely gets water while a chain is shut: the short answer for a plant of
+        thousands of zones. False says nothing."""
+        if loop not in self._circuits:
+            loads = [n for n in self.loops.groups[loop] if any(not self.plant.is_dhw(t) for t in self.graph.loads[n])]
+            self._circuits[loop] = [c for n in loads[:2] if (c := self.circuit(n, loop))]
+        return any(number not in circuit for circuit in self._circuits[loop])
+
+    def circuit(self, number: int, loop: int) -> set[int]:
+        """The chains of one way round through a chain, along the runs; empty where there is none."""
+        ways: dict[str, list[tuple[int, str]]] = {}
+        for n, u, v in self.edges(loop, {number, *self._blended}):
+            ways.setdefault(u, []).append((n, v))
+            if not self.graph.chains[n].directed:
+                ways.setdefault(v, []).append((n, u))
+        start, goal = (self.loops.point(e) for e in self.graph.chains[number].ends()[::-1])
+        came: dict[str, tuple[int, str]] = {}
+        queue = deque([start])
+        while queue and goal not in came and start != goal:
+            node = queue.popleft()
+            for n, far in ways.get(node, ()):
+                if far not in came and far != start:
+                    came[far] = (n, node)
+                    queue.append(far)
+        if start != goal and goal not in came:
+            return set()
+        found, node = {number}, goal
+        while node != start:
+            n, node = came[node]
+            found.add(n)
+        return found
 
     def pumps_with(self, job: str, loop: int | None = None) -> list[str]:
         """Pumps that do a job, in one loop or all."""
@@ -324,16 +368,15 @@ class Context:
                         queue.append(other)
         return seen - {tag}
 
-    def open_from_inlet(self, pump: str) -> set[str]:
-        """Parts and nodes that share the pressure of a pump's inlet: reached from it with none of `BARRIERS`
-        between. Separations do not count as between."""
-        start = self.before.get(pump, "")
-        if not start or self.kind(start) in BARRIERS:
+    def open_to(self, place: str) -> set[str]:
+        """Parts and nodes that share the pressure of a place: reached from it with none of `BARRIERS` between.
+        Separations do not count as between."""
+        if not place or self.kind(place) in BARRIERS:
             return set()
-        seen, queue = {start}, deque([start])
+        seen, queue = {place}, deque([place])
         while queue:
             for other in self.next_to.get(queue.popleft(), ()):
-                if other not in seen and other != pump and self.kind(other) not in BARRIERS:
+                if other not in seen and self.kind(other) not in BARRIERS:
                     seen.add(other)
                     queue.append(other)
         return seen

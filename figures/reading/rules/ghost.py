@@ -45,15 +45,39 @@ def _tank_branch(c: Context, number: int) -> set[int]:
     """Chains in a row with a coil that carry water for DHW and nothing else. Empty for a coil in a boiler's own row."""
     if c.graph.boilers[number]:
         return set()
-    found = {number}
-    for n in c.loops.groups[c.loops.loop_of[number]]:
-        if n == number or c.graph.boilers[n]:
+    branch = {number}
+    for onward in (False, True):
+        node = c.graph.chains[number].v if onward else c.graph.chains[number].u
+        while node not in c.loops.merged:
+            ahead = [n for n, _ in (c.graph.out_of(node) if onward else c.graph.into(node))]
+            aside = [n for n, _ in (c.graph.into(node) if onward else c.graph.out_of(node))]
+            if (len(ahead) != 1 or ahead[0] in branch or c.graph.boilers[ahead[0]] or c.graph.loads[ahead[0]]
+                    or not all(_only_dhw(c, n, not onward) for n in aside)):
+                break
+            branch.add(ahead[0])
+            node = c.graph.chains[ahead[0]].other(node)
+    return branch
+
+
+def _only_dhw(c: Context, number: int, outward: bool) -> bool:
+    """Along the water (or against it) a chain leads to coils before anything else."""
+    seen: set[str] = set()
+    waiting = [number]
+    while waiting:
+        n = waiting.pop()
+        if c.graph.boilers[n]:
+            return False
+        if c.graph.loads[n]:
+            if not all(c.plant.is_dhw(t) for t in c.graph.loads[n]):
+                return False
             continue
-        stopped = c.lost(n)
-        if number in stopped and not any(c.graph.boilers[m] or any(not c.plant.is_dhw(t) for t in c.graph.loads[m])
-                                         for m in stopped):
-            found.add(n)
-    return found
+        node = c.graph.chains[n].v if outward else c.graph.chains[n].u
+        if node in c.loops.merged:
+            return False
+        if node not in seen:
+            seen.add(node)
+            waiting += [m for m, _ in (c.graph.out_of(node) if outward else c.graph.into(node))]
+    return True
 
 
 def _has(c: Context, branch: Iterable[int], kind: str) -> bool:
@@ -107,8 +131,11 @@ def _pushed_by(c: Context, branch: set[int]) -> list[str]:
     drive = np.zeros((size, len(movers)))
     for n, u, v in rest:
         a, b = points[u], points[v]
-        if a == b or any(c.kind(p) == "bypass valve" for p in c.graph.chains[n].parts):
+        chain = c.graph.chains[n]
+        if a == b or any(c.kind(p) == "bypass valve" for p in chain.parts):
             continue
+        if "cold" in (chain.u_port, chain.v_port):
+            continue               # no water passes a mixing valve from hot to cold
         weight = 1.0 / (PIPE + LOAD * (len(c.graph.loads[n]) + len(c.graph.boilers[n])))
         net[a, a] += weight
         net[b, b] += weight

@@ -55,10 +55,9 @@ def zones_shut(c: Context) -> Iterator[Finding]:
         number = c.chain_at[pump]
         loop = c.loops.loop_of[number]
         zones = [n for n in c.loops.groups[loop] if c.graph.loads[n]]
-        closing = {n for m in zones for n in (m, *c.loops.groups[loop])
-                   if any(c.kind(p) == "motorised valve" for p in c.graph.chains[n].parts) and m in c.lost(n)
-                   and not c.graph.boilers[n]}
-        if not zones or not set(zones) <= {m for n in closing for m in c.lost(n)} | closing:
+        closing = {n for n in c.loops.groups[loop] if not c.graph.boilers[n]
+                   and any(c.kind(p) == "motorised valve" for p in c.graph.chains[n].parts)}
+        if not zones or not set(zones) <= c.stopped(loop, closing):
             continue
         if number not in closing and c.comes_round(number, closing, either_way=False):
             continue

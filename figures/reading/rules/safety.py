@@ -91,8 +91,8 @@ def expansion_point(c: Context) -> Iterator[Finding]:
     pumps = c.pumps_with("system") or c.pumps_with("zone") or c.pumps_with("tank")
     if not tanks or not pumps:
         return
-    joints = {t: c.hangs(t)[0] for t in tanks}
-    missed = [p for p in pumps if not any(joint in c.open_from_inlet(p) for joint in joints.values() if joint)]
+    held = {place for t in tanks for place in c.open_to(c.hangs(t)[0])}
+    missed = [p for p in pumps if c.before.get(p) not in held]
     if missed:
         yield Finding("expansion-point", "should fix", (*tanks, *missed),
                       f"{listed(tanks)} does not join the inlet of {listed(missed)}: when the pump starts, the pressure at its "

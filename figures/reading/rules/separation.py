@@ -72,8 +72,8 @@ def loop_pump(c: Context) -> Iterator[Finding]:
         return
     for loop, group in enumerate(c.loops.groups):
         pumped = [n for n in group if c.graph.pumps[n]]
-        still = [n for n in group if (c.graph.boilers[n] or c.graph.loads[n]) and n not in pumped
-                 and c.comes_round(n, pumped)]
+        round_ = c.circling(loop, pumped)
+        still = [n for n in group if (c.graph.boilers[n] or c.graph.loads[n]) and n in round_]
         tags = sorted({t for n in still for t in (*c.graph.boilers[n], *c.graph.loads[n])})
         if tags:
             role = "boiler loop" if is_boiler_loop(c.loops, loop) else "system loop"

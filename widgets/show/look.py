@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from figures.plant import Plant
 
-from .canvas import Canvas
+from .canvas import Canvas, unread
 
 ASK = "Click a part or a pipe, or go to it with Tab and the arrow keys and press Enter."
 
@@ -22,8 +22,9 @@ class Look(Canvas):
     def __init__(self, plant: Plant) -> None:
         from figures.drawing import Diagram
 
-        diagram = Diagram(plant)
-        super().__init__(svg=diagram.svg(), label=diagram.description, pickable=True, caption=ASK)
+        # Loops are neither tinted nor named: a lesson asks first and tells later.
+        svg, words = unread(Diagram(plant))
+        super().__init__(svg=svg, description=words, pickable=True, caption=ASK)
         self.plant = plant
         self.observe(lambda change: self.tell(self.picked), "n")
 

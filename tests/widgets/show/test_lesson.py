@@ -3,7 +3,10 @@
 import pytest
 
 from figures.reading import read
+from widgets.show.aloud import read_aloud
+from widgets.show.exercise import Exercise
 from widgets.show.lesson import Untrue, example, lesson_seed, says
+from widgets.show.look import ASK, look_at, what_is
 
 FIVE = [
     ("single loop", "heating only"),
@@ -79,3 +82,36 @@ def test_the_seed_comes_from_the_environment(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setenv("LOOPBOOK_SEED", "four")
     with pytest.raises(ValueError, match="LOOPBOOK_SEED is 'four'; it has to be a whole number"):
         lesson_seed()
+
+
+def test_a_look_says_what_is_picked_and_gives_no_loop_away() -> None:
+    """Every part and every pipe has its words; the drawing names no loop, for a lesson asks that first."""
+    plant = example(2, "separated loops", "DHW on the boiler loop", "several")
+    look = look_at(plant)
+    for name in (*plant.parts, *plant.run_names):
+        look.picked, look.n = name, look.n + 1
+        assert look.marks == {name: "look"}
+        assert look.caption == what_is(plant, name) != ""
+    look.tell("NOT-THERE")
+    assert (look.marks, look.caption) == ({}, ASK)
+    assert "boiler loop" not in look.description
+
+
+def test_an_exercise_of_small_plants_stays_small() -> None:
+    """Another plant is as small as the first, and the same number gives the same plant."""
+    exercise = Exercise(seed=11, size="small", record=False)
+    assert len(exercise.reading.boilers) == 1
+    assert exercise.head.text.startswith("Small plant 11: ")
+    for seed in range(20):
+        exercise.another(seed)
+        assert len(exercise.reading.boilers) == 1
+        assert sum(exercise.plant.is_load(tag) for tag in exercise.plant.parts) <= 2
+
+
+def test_what_is_not_spoken_of_yet_is_left_out() -> None:
+    """The first lesson reads a plant without reset, return and lead."""
+    plant = example(1, "single loop", "heating only")
+    whole, part = read_aloud(plant).text(), read_aloud(plant, leave_out=("reset", "return", "lead")).text()
+    for words in ("Outdoor reset", "order of return", "A sole boiler leads"):
+        assert words in whole
+        assert words not in part

@@ -12,8 +12,13 @@
     .loopbook-lesson .jp-InputPrompt, .loopbook-lesson .jp-OutputPrompt, .loopbook-lesson .jp-Collapser,
     .loopbook-lesson .jp-OutputArea-promptOverlay, .loopbook-lesson .jp-cell-toolbar { display: none; }
     .loopbook-lesson .jp-WindowedPanel-viewport { padding: 16px 0 48px; }
-    .loopbook-lesson .jp-Cell { max-width: 1120px; margin: 0 auto; padding: 4px 16px; }
-    .loopbook-lesson .jp-Cell.jp-MarkdownCell .jp-RenderedHTMLCommon { font-size: 16px; line-height: 1.55; max-width: 46em; }
+    .loopbook-lesson .jp-Cell { max-width: 1640px; margin: 0 auto; padding: 4px 20px; }
+    .loopbook-lesson .jp-RenderedMarkdown { font-size: 16px; line-height: 1.55; max-width: 46em; padding-left: 4px; }
+    .loopbook-lesson .jp-RenderedMarkdown table { font-size: 15px; }
+    @media (min-width: 1700px) {
+      .loopbook-lesson .jp-RenderedMarkdown { font-size: 21px; }
+      .loopbook-lesson .jp-RenderedMarkdown table { font-size: 19px; }
+    }
     .loopbook-lesson .jp-Notebook .jp-Cell.jp-mod-active.jp-MarkdownCell { background: transparent; }
     .loopbook-lesson .jp-Notebook .jp-MarkdownCell.jp-mod-active .jp-MarkdownOutput { border-color: transparent; }
     @media (max-width: 640px) { .loopbook-lesson .jp-Cell { padding: 4px 6px; } }

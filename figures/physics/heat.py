@@ -34,12 +34,12 @@ LEAK = 1e-9
 
 
 def coil_temperatures_c(plant: Plant) -> tuple[float, float]:
-    """Supply and return for which a tank's coil passes its `coil_kw` [°C]: the DHW setpoint, and the plant's own
-    design difference below it, but never nearer to the store than halfway; a setpoint that is no hotter than the
-    store counts as 20 K above it. No file says these; common practice, no source."""
+    """Supply and return for which a tank's coil passes its `coil_kw` [°C]: the DHW setpoint and the plant's design
+    return. A return that does not lie between store and setpoint counts as a quarter of the way up from the store,
+    a setpoint that is no hotter than the store as 20 K above it: common practice, no source."""
     d = plant.design
     supply = d.dhw_setpoint_c if d.dhw_setpoint_c > d.tank_c + 1.0 else d.tank_c + 20.0
-    return supply, max(supply - (d.supply_c - d.return_c), (supply + d.tank_c) / 2.0)
+    return supply, d.return_c if d.tank_c + 1.0 < d.return_c < supply else d.tank_c + (supply - d.tank_c) / 4.0
 
 
 def conductance_kw_per_k(load_kw: float, supply_c: float, return_c: float, sink_c: float) -> float:
@@ -277,6 +277,6 @@ class _Heat:
                 part_c[work.tag] = (t_c, out) if along else (out, t_c)
                 if np.isfinite(out):
                     rise = work.capacity_kw_per_k * (out - t_c)
-                    given[work.tag] = rise if work.load is None else -rise
+                    given[work.tag] = 0.0 if abs(rise) < 1e-9 else rise if work.load is None else -rise
                 t_c = out
         return Heat(junction, link_c, part_c, given)

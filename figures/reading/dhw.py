@@ -27,7 +27,7 @@ def place_of_tank(loops: Loops, tag: str) -> Dhw:
 
 def is_boiler_loop(loops: Loops, loop: int) -> bool:
     """A loop with a boiler is a boiler loop; every other is a system loop."""
-    return any(loops.graph.boilers[n] for n in loops.groups[loop])
+    return loops.fired[loop]
 
 
 def heats_building(loops: Loops, loop: int) -> bool:

@@ -37,6 +37,7 @@ class Loops:
     graph: without the straddling chains.  joints: where loops meet.  straddling: tags of loads fed from one
     loop and returned to another.  groups: for each loop the numbers of its chains.  loop_of: chain → index
     in `groups`.  touching: for each joint, the loops that meet there.  merged: node of a joint → its point.
+    fired: for each loop, whether a boiler lies in it.
     """
 
     graph: PipeGraph
@@ -47,6 +48,7 @@ class Loops:
     loop_of: dict[int, int] = field(default_factory=dict)
     touching: list[set[int]] = field(default_factory=list)
     merged: dict[str, str] = field(default_factory=dict)
+    fired: list[bool] = field(default_factory=list)
 
     def point(self, node: str) -> str:
         """The point that a node has become once every separation is drawn together; itself elsewhere."""
@@ -342,6 +344,7 @@ def _split(loops: Loops) -> None:
         groups.setdefault(root(k), []).extend(block)
     loops.groups = [sorted(g) for g in groups.values() if any(graph.chains[n].parts for n in g)]
     loops.groups.sort(key=lambda g: (not any(graph.boilers[n] for n in g), _first_tag(graph, g)))
+    loops.fired = [any(graph.boilers[n] for n in group) for group in loops.groups]
     loops.loop_of = {n: k for k, group in enumerate(loops.groups) for n in group}
     loops.merged = {node: point(node) for joint in loops.joints for node in joint.nodes}
     at_point: dict[str, set[int]] = {}

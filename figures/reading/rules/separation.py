@@ -116,9 +116,9 @@ def _turn(c: Context, joint: Joint, loop: int) -> int:
     """Which way a loop runs past a joint: 1 where its water comes in at the first tee (or at a supply port)
     and leaves at the second (a return port), -1 the other way, 0 where its runs do not tell."""
     votes = set()
-    for n in c.loops.groups[loop]:
+    for n in {n for node in joint.nodes for n in c.graph.incident[node]}:
         chain = c.graph.chains[n]
-        if not chain.directed:
+        if not chain.directed or c.loops.loop_of.get(n) != loop:
             continue
         for node, port, inward in ((chain.u, chain.u_port, False), (chain.v, chain.v_port, True)):
             if node in joint.nodes:

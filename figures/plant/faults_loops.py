@@ -106,6 +106,7 @@ def _(p: Spoiler) -> None:
     lambda s: two_mains(s) and s.tank == "boiler loop" and s.tank_joins == "branch" and s.tank_by == "pump",
     "tank",
     "tank sensor",
+    "ports",
     expects={"dhw": "undetermined", "control": "undetermined", "dhw_priority": "undetermined"},
 )
 def _(p: Spoiler) -> None:
@@ -120,6 +121,7 @@ def _(p: Spoiler) -> None:
     lambda s: two_mains(s) and branch_beside_zones(s),
     "tank",
     "tank sensor",
+    "ports",
     expects={"dhw": "undetermined", "control": "undetermined", "dhw_priority": "undetermined"},
 )
 def _(p: Spoiler) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from .fault import (
@@ -84,7 +85,8 @@ def _(p: Spoiler) -> None:
 
 
 def _shut_with_bypass(s: Scheme) -> bool:
-    return single(s) and valved(s) and s.bypass != "none"
+    # The pump of a heated floor alone never stands against closed pipe: its mixing valve leads round.
+    return single(s) and valved(s) and s.bypass != "none" and (has_system_pump(s) or bool(plain_zones(s)))
 
 
 @fault(
@@ -328,11 +330,21 @@ def _(p: Spoiler) -> None:
     del p.parts[f"MX{i}"]
 
 
+def _zones_shut_by_valves(s: Scheme) -> bool:
+    """A pump whose only bypass is across the loads, and which is no longer one ring with the boiler without it."""
+    return (
+        s.load_bypass
+        and has_system_pump(s)
+        and s.tank_by != "diverting valve"
+        and not replace(s, load_bypass=False, faults=()).undivided
+    )
+
+
 @fault(
     "zones-shut",
     "zones-shut",
     "the bypass across the loads left out",
-    lambda s: s.load_bypass and has_system_pump(s) and s.tank_by != "diverting valve",
+    _zones_shut_by_valves,
     "zone bypass",
     "system pump",
 )

@@ -1,6 +1,7 @@
 """The table of kinds: complete, consistent, and the only place that knows them."""
 
 import math
+from fractions import Fraction
 
 import pytest
 
@@ -94,3 +95,14 @@ def test_every_size_of_both_standards_is_there():
     for family in ("NPS", "CU"):
         bores = [bore.inside_m for name, bore in SIZES.items() if name.startswith(family)]
         assert bores == sorted(bores)
+
+
+def test_copper_bores_follow_from_the_standards_walls():
+    """ASTM B88 type L: outside diameter nominal + 1/8 in, walls in inches as the standard lists them (from memory)."""
+    walls_in = {"1/2": 0.040, "3/4": 0.045, "1": 0.050, "1-1/4": 0.055, "1-1/2": 0.060, "2": 0.070, "2-1/2": 0.080,
+                "3": 0.090, "4": 0.110}
+    for name, wall_in in walls_in.items():
+        whole, _, part = name.rpartition("-")
+        nominal_in = float(Fraction(whole or 0) + Fraction(part))
+        inside_mm = (nominal_in + 0.125 - 2 * wall_in) * 25.4
+        assert SIZES[f"CU {name}"].inside_m * 1000 == pytest.approx(inside_mm, abs=0.002), name

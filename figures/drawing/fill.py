@@ -8,7 +8,7 @@ from figures.plant.model import port_of, tag_of
 
 from .lanes import Bar
 from .place import CLEAR, GAP, LINK, TAG_SIZE, Placer, wide
-from .placed import Box, Mark, Piece, Placed, Point, Words, hops, shifted, turned
+from .placed import Box, Mark, Piece, Placed, Point, Words, hops, meet, obstacles, shifted, turned
 from .skeleton import Chain, Hanger, Item
 from .symbols import shape
 
@@ -142,12 +142,6 @@ class Filler:
         if len(clean) > 1:
             self.out.pieces.append(Piece(run, clean, style, tag, along))  # type: ignore[arg-type]
 
-    def eaves(self, level: int) -> float:
-        """y at which what hangs outwards from a level begins its symbols."""
-        p = self.p
-        y = p.lane_y[level, p.laned.depth[level]]
-        return y - p.eaves[level] if level == 0 else y + p.eaves[level]
-
     # -- chains --------------------------------------------------------------------------------------------------
 
     def chain(self, chain: Chain, points: list[Point], spots: list[Point]) -> None:
@@ -179,13 +173,19 @@ class Filler:
         for item, y in zip(items, ys):
             self.column_item(item, x, y, 90 if down else 270)
         self.chain(chain, points, spots if down else spots[::-1])
+        if chain.side is not None:
+            side, at = chain.side, spots if down else spots[::-1]
+            (x0, y0), (x1, y1) = at[side.low], at[side.high]
+            far = x - p.side_way(chain)
+            link = side.chain.links[0]
+            self.pipe(link.run, [(x0, y0), (far, y0), (far, y1), (x1 - 16, y1)], "return", link.forward)
 
     def heights(self, chain: Chain, items: list[Item]) -> list[float]:
         """y of the items of a column, from top to bottom: heat parts in line, the rest spread evenly."""
         p = self.p
         zone = p.zone_of(chain)
         top, bottom = p.zone[zone]
-        top += CLEAR if zone == 0 else max(CLEAR, p.eaves[zone] - 8)
+        top += CLEAR if zone == 0 else max(CLEAR, p.outer[zone, p.laned.depth[zone]] + 16)
         bottom -= CLEAR + (20 if any(s.what == "legs" and s.chain is not None and p.zone_of(s.chain) == zone
                                      for s in p.slots) else 0)
         heats = [n for n, i in enumerate(items) if i.kind == "boiler" or self.plant.is_load(i.tag)]
@@ -255,17 +255,17 @@ class Filler:
                     for item in chain.items if rightwards else chain.items[::-1]:
                         room = p.item_width(item)
                         found.append((at + room / 2, y))
-                        self.level_item(item, at + room / 2, y, 0 if rightwards else 180, level)
+                        self.level_item(item, at + room / 2, y, 0 if rightwards else 180, level, p.chain_eaves(chain, m))
                         at += room + spare
                     spots[id(chain)] = found if rightwards else found[::-1]
         for chain in p.ranked.mains:
             self.chain(chain, p.level_points(chain), spots.get(id(chain), []))
 
-    def level_item(self, item: Item, x: float, y: float, turn: int, level: int) -> None:
+    def level_item(self, item: Item, x: float, y: float, turn: int, level: int, far: float) -> None:
         """One item along a level: its hangers outwards, its tag inwards."""
         p = self.p
         out = -1 if level == 0 else 1
-        eaves = self.eaves(level)
+        eaves = p.lane_y[level, 0] + out * far
         form = shape(item.kind)
         xs = [x + at for at in p.hanger_spots(item)] if item.hangers else []
         if item.kind == "tee":
@@ -296,7 +296,8 @@ class Filler:
         for k, hung in bar.out.items():
             if isinstance(hung, Hanger):
                 x = p.x[k]
-                points = [(p.start(bar, x), y), (x, y), (x, self.eaves(bar.level))]
+                eaves = p.eaves(bar.level, k - 1, k + 1, bar.lane)
+                points = [(p.start(bar, x), y), (x, y), (x, p.lane_y[bar.level, 0] + (-eaves if out else eaves))]
                 self.hang(hung, points, 270 if out else 90, False)
         if bar.name.startswith("~"):
             return
@@ -321,7 +322,7 @@ class Filler:
             up = not up
         made = self.mark(bar.name, x, y, 0, "up" if up else "down")
         made.ports = tuple(port_of(end) for _, end in ends)
-        self.write(bar.name, x + 14, y - 14 if up else y + 23, "start", bar.name)
+        self.write(bar.name, x + 20, y - 14 if up else y + 23, "start", bar.name)
 
     def toward(self, bar: Bar, chain: Chain, u: bool) -> float:
         """Where along x a chain leaves a node."""
@@ -362,9 +363,13 @@ class Filler:
                     continue
                 first = chain.u == end
                 link = chain.links[0 if first else -1]
-                points = [(left if slot.side == 0 else right, y), (p.x[k], y), (p.x[k], p.y_of(bar))]
-                self.pipe(link.run, points if first else points[::-1],
-                          p.style(chain, 0 if first else len(chain.items)), link.forward)
+                points = [(left if slot.side == 0 else right, y), (p.x[k], y), (p.x[k], p.y_of(bar)),
+                          (p.start(bar, p.x[k]), p.y_of(bar))]
+                style = p.style(chain, 0 if first else len(chain.items))
+                self.pipe(link.run, points if first else points[::-1], style, link.forward)
+                near, far = p.inner(bar)
+                if near < far:
+                    self.pipe(link.run, [(near, p.y_of(bar)), (far, p.y_of(bar))], style, link.forward)
 
     # -- all -----------------------------------------------------------------------------------------------------
 
@@ -402,10 +407,15 @@ class Filler:
     def loose(self) -> None:
         """Instruments that lie on nothing: the outdoor sensor, top right."""
         tags = self.p.bones.loose
-        x = self.out.width - 30
+        taken = obstacles(self.out)
+        x = self.out.width - 20
         for tag in tags:
             half = max(12.0, wide(tag) / 2)
             x -= half
+            while any(meet((x - half - 6, 20, x + half + 6, 84), box) for box in taken):
+                x += 10
+            self.out.width = max(self.out.width, x + half + 20)
+            taken.append((x - half, 20, x + half, 84))
             self.mark(tag, x, 34, 90, "left")
             self.write(tag, x, 72, "middle", tag)
             x -= half + 10

@@ -55,6 +55,11 @@ class Laned:
     lanes: dict[int, Lane]                                 # id(chain) -> its lane
     drops: dict[int, int]                                  # id(chain) -> the slot at which it goes straight across
     depth: dict[int, int]                                  # level -> highest lane
+    spans: list[tuple[int, int, int, int]]                 # level, lane, and the slots that something there spans
+
+    def cover(self, level: int, low: int, high: int, least: int) -> int:
+        """The outermost lane that something lies in between two slots, at least `least`."""
+        return max([least] + [lane for at, lane, a, b in self.spans if at == level and a < high and b > low])
 
 
 class Laner:
@@ -207,7 +212,8 @@ class Laner:
         for level, lane_no in taken:
             if taken[level, lane_no]:
                 depth[level] = max(depth[level], lane_no)
-        return Laned(self.slots, bars, fused, lanes, drops, depth)
+        spans = [(level, lane_no, a, b) for (level, lane_no), row in taken.items() for a, b in row]
+        return Laned(self.slots, bars, fused, lanes, drops, depth, spans)
 
     def drop(self, bars: dict[str, Bar], rest: list[Chain], spare: dict[str, list[int]]) -> dict[int, int]:
         """Chains without parts between bars that lie one above the other go straight across at one slot."""

@@ -78,7 +78,7 @@ class Placer:
 
     def bodied(self, item: Item) -> bool:
         """True where the wide side of a symbol stands to the right of its column: tanks, and to leave a hanger room."""
-        return item.kind == "indirect tank" or (bool(item.hangers) and item.kind != "tee")
+        return item.kind in ("indirect tank", "mixing valve") or (bool(item.hangers) and item.kind != "tee")
 
     def item_sides(self, item: Item) -> tuple[float, float]:
         """Left and right of an item in a column: hangers to the left, its tag to the right."""
@@ -115,6 +115,7 @@ class Placer:
                 for item in slot.chain.items:
                     a, b = self.item_sides(item)
                     left, right = max(left, a), max(right, b)
+                left = max(left, self.side_way(slot.chain) + 6)
             for bar in self.bars_at[k]:
                 if bar.name[0] != "~" and "." not in bar.name and k == self.label_slot(bar):
                     room = 10 + wide(bar.name)
@@ -129,6 +130,13 @@ class Placer:
                 near_left, near_right = max(near_left, 22), max(near_right, 22)
             found.append((max(left, near_left), max(right, near_right), near_left, near_right))
         return found
+
+    def side_way(self, chain: Chain) -> float:
+        """How far to the left of its column the way back to a mixing valve runs; 0 where there is none."""
+        side = chain.side
+        if side is None:
+            return 0.0
+        return max(self.item_sides(i)[0] for i in chain.items[side.high:side.low + 1]) + 8
 
     def parts_leg(self, k: int) -> bool:
         """Of a U, the leg that carries the parts: boilers on the right, else on the left."""
@@ -228,13 +236,18 @@ class Placer:
                 inner[u.level, lane] = max([inner[u.level, lane]] + [shape(i.kind).down + 14 for i in chain.items])
                 outer[u.level, lane] = max([outer[u.level, lane]] + [shape(i.kind).up for i in chain.items])
         depth = self.laned.depth
-        self.eaves = {n: max(RISE, outer[n, depth[n]] + 8) for n in range(levels)}
-        roof = max([0.0] + [self.eaves[0] + self.hanger_reach(h, False) + 18 for h in self.outs(0)])
-        y = 66.0 + max(roof, outer[0, depth[0]] + 10, 30.0)
-        for lane in range(depth[0], -1, -1):
-            self.lane_y[0, lane] = y
-            if lane:
-                y += PITCH + inner[0, lane] + outer[0, lane - 1]
+        self.offset: dict[tuple[int, int], float] = {}
+        for level in range(levels):
+            far = 0.0
+            for lane in range(depth[level] + 1):
+                if lane:
+                    far += PITCH + inner[level, lane] + outer[level, lane - 1]
+                self.offset[level, lane] = far
+        self.outer = outer
+        roof = max([0.0] + [e + self.hanger_reach(h, False) + 18 for h, e in self.outs(0)])
+        y = 66.0 + max(roof, self.offset[0, depth[0]] + max(outer[0, depth[0]] + 10, 30.0))
+        for lane in range(depth[0] + 1):
+            self.lane_y[0, lane] = y - self.offset[0, lane]
         self.zone: dict[int, tuple[float, float]] = {}
         below = defaultdict(float)
         above = defaultdict(float)
@@ -252,7 +265,8 @@ class Placer:
             legs = any(s.what == "legs" and s.chain is not None and self.zone_of(s.chain) == level for s in self.slots)
             vessel = level == levels - 1 and any(s.what == "vessel" for s in self.slots) and levels == 1
             top = self.lane_y[level, 0 if level == 0 else depth[level]]
-            hang = max([0.0] + [self.eaves[level] + self.hanger_reach(h, False) + 20 for h in self.outs(level)]) if level else 0.0
+            hang = max([0.0] + [e + self.hanger_reach(h, False) + 20 - self.offset[level, depth[level]]
+                                for h, e in self.outs(level)]) if level else 0.0
             skirt = CLEAR if level == 0 else max(CLEAR, outer[level, depth[level]] + 16)
             if level < levels - 1 or legs or vessel:
                 room = max(above[level] + below[level], 60.0 if not vessel else 180.0)
@@ -262,23 +276,35 @@ class Placer:
                 bottom = top + max(hang, outer[level, depth[level]] + 10, 26.0)
             self.zone[level] = (top, bottom)
             if level < levels - 1:
-                y = bottom
                 for lane in range(depth[level + 1] + 1):
-                    if lane:
-                        y += PITCH + inner[level + 1, lane] + outer[level + 1, lane - 1]
-                    else:
-                        y += 0
-                    self.lane_y[level + 1, lane] = y
+                    self.lane_y[level + 1, lane] = bottom + self.offset[level + 1, lane]
         self.bottom = self.zone[levels - 1][1]
 
-    def outs(self, level: int) -> list[Hanger]:
-        """Everything that hangs outwards from a level."""
-        found = [h for bar in self.laned.bars.values() if bar.level == level
-                 for h in bar.out.values() if isinstance(h, Hanger)]
-        for chain in self.ranked.mains:
-            if self.laned.bars[self.ranker.ends[id(chain)][0]].level == level:
-                found += [h for item in chain.items for h in item.hangers]
+    def outs(self, level: int) -> list[tuple[Hanger, float]]:
+        """Everything that hangs outwards from a level, and how far from its first lane its symbols begin."""
+        found = [(h, self.eaves(bar.level, k - 1, k + 1, bar.lane)) for bar in self.laned.bars.values()
+                 if bar.level == level for k, h in bar.out.items() if isinstance(h, Hanger)]
+        for m, rows in self.at_gap.items():
+            for chain, at in rows:
+                if at == level:
+                    found += [(h, self.chain_eaves(chain, m)) for item in chain.items for h in item.hangers]
         return found
+
+    def lane_of(self, chain: Chain) -> int:
+        """The lane that a chain along a level runs in."""
+        if id(chain) in self.laned.lanes:
+            return self.laned.lanes[id(chain)].lane
+        return self.laned.bars[self.ranker.ends[id(chain)][0]].lane
+
+    def chain_eaves(self, chain: Chain, m: int) -> float:
+        """How far from the first lane what hangs from a chain's parts in gap m begins."""
+        level = self.laned.bars[self.ranker.ends[id(chain)][0]].level
+        return self.eaves(level, m, m + 1, self.lane_of(chain))
+
+    def eaves(self, level: int, low: int, high: int, least: int) -> float:
+        """How far from a level's first lane symbols may begin between two slots, clear of all that runs there."""
+        lane = self.laned.cover(level, low, high, least)
+        return self.offset[level, lane] + max(RISE, self.outer[level, lane] + 8)
 
     def zone_of(self, chain: Chain) -> int:
         """The zone in which a chain's parts stand: the lowest that it passes."""

@@ -128,19 +128,20 @@ class Ranker:
 
     def cross_cuts(self) -> None:
         """Cut the chains that lead from supply to return, until no boiler or load is bridged by a main."""
-        self.cut = {id(c) for c in self.plains if c.holds("bypass valve") and id(c) not in self.keep}
+        self.cut = {id(c) for c in self.plains if id(c) not in self.keep and (
+            c.holds("bypass valve") or c.u.endswith(".cold") or c.v.endswith(".cold"))}
         heats = [c for c in self.heats if not (self.heat(c) == "boiler" and self.keep
                                                and any(set(self.ends[k]) == set(self.ends[id(c)]) for k in self.keep))]
-        for chain in heats:
-            hot, cold = self.hot_cold(chain)
-            while hot != cold and (way := self.path(hot, cold)):
-                free = [c for c in way if id(c) not in self.keep]
-                if not free:
-                    break
-                far = {id(c): -n if self.keep else 0 for n, c in enumerate(way)}
-                best = min(free, key=lambda c: (self.mixing(c, heats), far[id(c)],
-                                                c.length_m + 0.3 * len(c.items), natural(c.u), natural(c.v)))
-                self.cut.add(id(best))
+        ways = {id(c): self.path(*self.hot_cold(c)) for c in heats}
+        while open_ := [c for c in heats if any(id(p) not in self.keep for p in ways[id(c)])]:
+            way = ways[id(min(open_, key=lambda c: len(ways[id(c)])))]      # the nearest bridge first
+            far = {id(c): -n if self.keep else 0 for n, c in enumerate(way)}
+            best = min((c for c in way if id(c) not in self.keep), key=lambda c: (
+                self.mixing(c, heats), far[id(c)], c.length_m + 0.3 * len(c.items), natural(c.u), natural(c.v)))
+            self.cut.add(id(best))
+            for chain in heats:
+                if any(c is best for c in ways[id(chain)]):
+                    ways[id(chain)] = self.path(*self.hot_cold(chain))
 
     def find_mains(self) -> _Sets:
         """The mains, a vessel's supply ports counted as one, its return ports as another, where that bridges nothing."""
@@ -336,8 +337,11 @@ class Ranker:
         for name in sorted(rows, key=lambda m: (level[m], first.get(m, 9), natural(m))):
             chains = [c for c in self.plains if id(c) in inside and out.main_of[self.ends[id(c)][0]] == name]
             out.order += self.along(rows[name], chains, key)
-        out.mains = [c for c in self.plains if (id(c) in inside or plain)
-                     and self.ends[id(c)][0] != self.ends[id(c)][1] and not (plain and c.items)]
+        def level_way(chain: Chain) -> bool:
+            u, v = self.ends[id(chain)]
+            return u != v and (id(chain) in inside or out.level[u] == out.level[v]) and not (plain and chain.items)
+
+        out.mains = [c for c in self.plains if level_way(c)]
         self.fill_slots(out)
         return out
 

@@ -64,6 +64,7 @@ class Chain:
     items: list[Item]
     links: list[Link]
     length_m: float = 0.0
+    side: Side | None = None
 
     def turn(self) -> None:
         """Make it run the other way."""
@@ -78,6 +79,15 @@ class Chain:
     def holds(self, *kinds: str) -> bool:
         """True where an item is of one of these kinds."""
         return any(item.kind in kinds for item in self.items)
+
+
+@dataclass(slots=True)
+class Side:
+    """The way round within a column: from the tee that is item `low` back to the mixing valve that is item `high`."""
+
+    high: int
+    low: int
+    chain: Chain
 
 
 @dataclass(slots=True)
@@ -241,17 +251,18 @@ def _cuts(plant: Plant, chain: Chain) -> list[tuple[int, bool]]:
         """What stands before a heat part: a column takes three, and of tees one."""
         gap = items[start:stop]
         tees = [n for n in range(start, stop) if items[n].kind == "tee"]
-        if not alone and len(gap) <= 3 and len(tees) <= 1 and not (tees and len(gap) == 3):
+        if not alone and (len(gap) <= 3 and len(tees) <= 1 and not (tees and len(gap) == 3)
+                          or items[stop].kind == "boiler" and len(gap) <= 4 and len(tees) <= 2):
             return
         near = [n for n in tees if stop - 1 - n <= 3]
         cuts.append((near[-1], True) if near else (max(start, stop - 3), False))
 
     def after(start: int, stop: int, boiler: bool, alone: bool) -> None:
-        """What stands behind it: after a boiler its relief tee and three more."""
-        most = 4 if boiler else 2
+        """What stands behind it: a boiler's column takes seven."""
+        most = 7 if boiler else 3
         gap = items[start:stop]
         tees = [n for n in range(start, stop) if items[n].kind == "tee"]
-        if not alone and len(gap) <= most and len(tees) <= 1:
+        if not alone and len(gap) <= most and len(tees) <= (2 if boiler else 1):
             return
         if boiler and alone and tees:
             reliefs = [n for n in tees if any(plant.parts[h.tags[-1]].kind == "relief valve" for h in items[n].hangers)]
@@ -309,6 +320,54 @@ def _orient(plant: Plant, chain: Chain) -> None:
         chain.turn()
 
 
+def _mixed(builder: _Builder, nodes: dict[str, Node], chains: list[Chain]) -> list[Chain]:
+    """A mixing valve that takes its cold water from the return of its own load goes into that load's column."""
+    plant = builder.plant
+    for tag in sorted((n.name for n in nodes.values() if n.kind == "mixing valve"), key=natural):
+        at = {c.u if c.u.startswith(f"{tag}.") else c.v: c for c in chains
+              if c.u.startswith(f"{tag}.") or c.v.startswith(f"{tag}.")}
+        if len(at) != 3 or nodes[tag].hangers:
+            continue
+        hot, cold, mixed = at[f"{tag}.hot"], at[f"{tag}.cold"], at[f"{tag}.mixed"]
+        tee = mixed.v
+        if mixed.u != f"{tag}.mixed" or hot.v != f"{tag}.hot" or tee not in nodes or nodes[tee].kind != "tee":
+            continue
+        if tee not in (cold.u, cold.v) or cold.items or not any(plant.is_load(i.tag) for i in mixed.items):
+            continue
+        others = [c for c in chains if tee in (c.u, c.v) and c not in (cold, mixed)]
+        if len(others) != 1 or nodes[tee].hangers or others[0].u == others[0].v or others[0] is hot:
+            continue
+        rest = others[0]
+        if rest.v == tee:
+            rest.turn()
+        if cold.v == tee:
+            cold.turn()
+        for old in (hot, cold, mixed, rest):
+            chains.remove(old)
+        if len(hot.items) > 2 or hot.holds("tee"):
+            hot = _bent(builder, nodes, chains, hot, last=True)
+        if len(rest.items) > 2 or rest.holds("tee", "boiler") or any(plant.is_load(i.tag) for i in rest.items):
+            rest = _bent(builder, nodes, chains, rest, last=False)
+        items = [*hot.items, Item(tag, "mixing valve"), *mixed.items, Item(tee, "tee"), *rest.items]
+        whole = Chain(hot.u, rest.v, items, [*hot.links, *mixed.links, *rest.links],
+                      hot.length_m + mixed.length_m + rest.length_m)
+        whole.side = Side(len(hot.items), len(hot.items) + 1 + len(mixed.items), cold)
+        chains.append(whole)
+        del nodes[tag], nodes[tee]
+    return chains
+
+
+def _bent(builder: _Builder, nodes: dict[str, Node], chains: list[Chain], chain: Chain, last: bool) -> Chain:
+    """Leave a chain's parts on the level and give back the plain pipe that goes on from them."""
+    bend = builder.bend()
+    nodes[bend] = Node(bend, "bend")
+    if last:
+        chains.append(Chain(chain.u, bend, chain.items, chain.links, chain.length_m))
+        return Chain(bend, chain.v, [], [chain.links[-1]])
+    chains.append(Chain(bend, chain.v, chain.items, chain.links, chain.length_m))
+    return Chain(chain.u, bend, [], [chain.links[0]])
+
+
 def skeleton(plant: Plant) -> Skeleton:
     """Nodes, chains and hangers of any plant.
 
@@ -333,6 +392,7 @@ def skeleton(plant: Plant) -> Skeleton:
         for piece in _part(builder, chain, nodes):
             _orient(plant, piece)
             chains.append(piece)
+    chains = _mixed(builder, nodes, chains)
     vessels = sorted((p.tag for p in plant.of_kind("hydraulic separator", "buffer tank")), key=natural)
     for tag in vessels:                                     # an instrument fixed to the vessel itself
         if tag in builder.hangers:

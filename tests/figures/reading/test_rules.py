@@ -1,12 +1,15 @@
 """Each rule fires on the fault it is for, on plants that the samples do not show, and not on the sound twin."""
 
 import inspect
+from pathlib import Path
 
 import pytest
 
 from figures import read
+from figures.plant.faults import FAULTS
 from figures.reading.record import SEVERITIES
 from figures.reading.rules import rules
+from widgets.learn.objectives import OBJECTIVES
 
 from .plants import (
     ON_BOILER_LOOP,
@@ -174,3 +177,12 @@ def test_findings_are_sorted_and_name_their_parts():
     for finding in findings:
         assert finding.parts and set(finding.parts) <= set(plant.parts)
         assert finding.says.endswith(".") and finding.fix.endswith(".")
+
+
+def test_every_rule_has_a_row_in_developers_md():
+    """The table of rules names each rule and each of its faults."""
+    text = (Path(__file__).parents[3] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    for name in rules():
+        row = next(line for line in text.splitlines() if line.startswith(f"| `{name}` |"))
+        assert all(f"`{fault}`" in row for fault, what in FAULTS.items() if what.rule == name)
+        assert any(f"| {code} |" in row for code in OBJECTIVES)

@@ -111,8 +111,8 @@ def _pumps(found: Survey, reading: Reading) -> Iterator[Evidence]:
 def _dhw(found: Survey, reading: Reading) -> Iterator[Evidence]:
     unsaid = sorted(p.tag for p in found.plant.of_kind("heat exchanger") if p["serves"] is None)
     if unsaid:
-        yield Evidence("dhw", f"{listed(unsaid)} {'does' if len(unsaid) == 1 else 'do'} not say whether heating or DHW is served: "
-                       "ask before the control is set.", tuple(unsaid))
+        yield Evidence("dhw", f"{listed(unsaid)} {'does' if len(unsaid) == 1 else 'do'} not say whether heating "
+                       "or DHW is served: ask before the control is set.", tuple(unsaid))
     if not found.tanks:
         yield Evidence("dhw", "There is no indirect tank anywhere, and no heat exchanger that serves DHW.", (), (),
                        ("indirect tank",))

@@ -165,8 +165,9 @@ def separates(graph: PipeGraph, joint: Joint) -> bool:
                 queues.append(deque([far]))
     if len(loose) + len(active) < 2:
         return False
-    if any([finish({number}) for number in loose]):
-        return True
+    for number in loose:
+        if finish({number}):
+            return True
     while len(active) > 1:
         for k in list(active):
             if k not in active:

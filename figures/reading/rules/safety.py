@@ -97,4 +97,5 @@ def expansion_point(c: Context) -> Iterator[Finding]:
         yield Finding("expansion-point", "should fix", (*tanks, *missed),
                       f"{listed(tanks)} does not join the inlet of {listed(missed)}: when the pump starts, the pressure at its "
                       "inlet falls, and air can be drawn in.",
-                      f"Join the expansion tank to the pipe at the inlet of {listed(missed)}, with nothing but open pipe between.")
+                      f"Join the expansion tank to the pipe at the inlet of {listed(missed)}, with nothing but open "
+                      "pipe between.")

@@ -27,7 +27,15 @@ function render({ model, el }) {
   summary.textContent = "The drawing in words";
   const told = document.createElement("p");
   words.append(summary, told);
-  el.append(frame, caption, words);
+  const zoom = document.createElement("button");
+  zoom.type = "button";
+  zoom.className = "lb-button lb-zoom";
+  zoom.addEventListener("click", () => { large = !large; size(); light(); });
+  const below = document.createElement("div");
+  below.className = "lb-below";
+  below.append(caption, zoom);
+  el.append(frame, below, words);
+  let natural = 800, large = false;
   let svg = null, names = [], first = new Map();
 
   const groups = () => (svg ? [...svg.querySelectorAll("[data-tag],[data-run]")] : []);
@@ -49,9 +57,8 @@ function render({ model, el }) {
     const height = (box && box.height) || parseFloat(svg.getAttribute("height")) || 500;
     if (!svg.hasAttribute("viewBox")) svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
     svg.removeAttribute("width"); svg.removeAttribute("height");
-    // A wide plant on a narrow screen scrolls inside its frame rather than shrink past reading.
-    svg.style.minWidth = `${Math.round(width * 0.6)}px`;
-    svg.style.maxWidth = `${Math.round(width * 1.6)}px`;
+    natural = width;
+    size();
     frame.append(svg);
     for (const group of groups()) if (!first.has(nameOf(group))) first.set(nameOf(group), group);
     names = [...first.keys()];
@@ -59,6 +66,15 @@ function render({ model, el }) {
     tell();
     hide();
     light();
+  }
+
+  // A wide plant on a narrow screen scrolls inside its frame rather than shrink past reading.
+  function size() {
+    if (!svg) return;
+    svg.style.minWidth = `${Math.round(natural * (large ? 1.15 : 0.42))}px`;
+    svg.style.maxWidth = `${Math.round(natural * 1.6)}px`;
+    svg.classList.toggle("lb-large", large);
+    zoom.textContent = large ? "Whole drawing" : "Larger drawing";
   }
 
   function focusable() {

@@ -82,7 +82,7 @@ class Exercise(ipywidgets.VBox):
         self._hinted: dict[str, int] = {}
         self._replaying = False
         self._build()
-        super().__init__([self.head, self.body, self.bar, self.report, self.caution])
+        super().__init__([self.head, self.body, self.report, self.bar, self.caution])
         self.add_class("lb-exercise")
         self._begin(seed, plant)
 

@@ -62,7 +62,7 @@ class Diagram:
     @cached_property
     def placed(self) -> Placed:
         """Where everything stands."""
-        return place(self.plant, self._plain)
+        return place(self.plant, [run for s in self.reading.separations for run in s.pipes], self._plain)
 
     @cached_property
     def painter(self) -> Painter:

@@ -7,7 +7,7 @@ goes to another lane. So pipes meet only where they join or cross square, and a 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from figures.plant.model import Plant, tag_of
 
@@ -34,10 +34,10 @@ def wide(text: str) -> float:
 class Placer:
     """Places one plant."""
 
-    def __init__(self, plant: Plant, plain: bool = False) -> None:
+    def __init__(self, plant: Plant, common: frozenset[str] = frozenset(), plain: bool = False) -> None:
         self.plant = plant
         self.bones = skeleton(plant)
-        self.ranker = Ranker(self.bones)
+        self.ranker = Ranker(self.bones, common)
         self.ranked: Ranked = self.ranker.ranked(plain)
         self.laned: Laned = Laner(self.ranker, self.ranked).laned()
         self.slots = self.laned.slots
@@ -395,11 +395,15 @@ class Placer:
         return "supply" if self.ranker.ends[id(chain)][0] in self.ranked.supply else "return"
 
 
-def place(plant: Plant, plain: bool = False) -> Placed:
-    """Everything at its place, the same for the same plant. `plain`: every node a bar, every chain on its own legs."""
+def place(plant: Plant, common: Iterable[str] = (), plain: bool = False) -> Placed:
+    """Everything at its place, the same for the same plant.
+
+    common: runs that are common pipes of a separation, which then hang between two levels.
+    plain: every node a bar, every chain on its own legs.
+    """
     from .fill import Filler
 
-    placer = Placer(plant, plain)
+    placer = Placer(plant, frozenset(common), plain)
     placer.find_x()
     placer.find_y()
     return Filler(placer).placed()

@@ -64,7 +64,8 @@ class _Sets:
 class Ranker:
     """Works out one `Ranked`."""
 
-    def __init__(self, bones: Skeleton) -> None:
+    def __init__(self, bones: Skeleton, common: frozenset[str] = frozenset()) -> None:
+        self.common = common                                # runs that are common pipes of a separation
         self.bones, self.plant = bones, bones.plant
         self.nodes = sorted(bones.nodes, key=natural)
         self.ends = {id(c): (bones.node_of(c.u), bones.node_of(c.v)) for c in bones.chains}
@@ -129,7 +130,8 @@ class Ranker:
     def cross_cuts(self) -> None:
         """Cut the chains that lead from supply to return, until no boiler or load is bridged by a main."""
         self.cut = {id(c) for c in self.plains if id(c) not in self.keep and (
-            c.holds("bypass valve") or c.u.endswith(".cold") or c.v.endswith(".cold"))}
+            c.holds("bypass valve") or c.u.endswith(".cold") or c.v.endswith(".cold")
+            or (self.common and all(link.run in self.common for link in c.links)))}
         heats = [c for c in self.heats if not (self.heat(c) == "boiler" and self.keep
                                                and any(set(self.ends[k]) == set(self.ends[id(c)]) for k in self.keep))]
         ways = {id(c): self.path(*self.hot_cold(c)) for c in heats}
@@ -152,16 +154,19 @@ class Ranker:
         self.cross_cuts()
         sets = self.sets()
         beside = [c for c in self.heats if self.heat(c) == "boiler" and any(
-            set(self.ends[k]) == set(self.ends[id(c)]) for k in self.cut)]
+            set(self.ends[id(p)]) == set(self.ends[id(c)]) for p in self.plains)]
         beside = [c for c in beside if not any(p.holds("bypass valve") for p in self.plains
                                                if set(self.ends[id(p)]) == set(self.ends[id(c)]))]
-        if len(beside) > 1:
-            level = self.find_levels(sets)
-            if len({level[sets.root(self.hot_cold(c)[0])] for c in beside}) > 1:
-                pairs = [set(self.ends[id(c)]) for c in beside]      # each boiler on tees of its own: along one main
-                self.keep = {id(p) for p in self.plains if set(self.ends[id(p)]) in pairs}
-                self.cross_cuts()
-                sets = self.sets()
+        level = self.find_levels(sets)
+        if len(beside) > 1 and len({level[sets.root(self.hot_cold(c)[0])] for c in beside}) > 1:
+            pairs = [set(self.ends[id(c)]) for c in beside]          # each boiler on tees of its own: along one main
+            self.keep = {id(p) for p in self.plains if set(self.ends[id(p)]) in pairs}
+            self.cross_cuts()
+            sets = self.sets()
+        elif self.common and max(level.values()) > 2:
+            self.common = frozenset()                                # too tall: loads on tees of their own in a row
+            self.cross_cuts()
+            sets = self.sets()
         for tag in self.bones.vessels:
             for end in ("supply", "return"):
                 a, b = f"{tag}.a_{end}", f"{tag}.b_{end}"

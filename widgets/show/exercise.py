@@ -53,6 +53,7 @@ class Exercise(ipywidgets.VBox):
     `READING_QUESTIONS`, all unless said.  key: a name for this exercise; with one, the plant and the answers
     are found again after the kernel was restarted.  record: where answers are kept, the user's own unless said;
     False keeps none.  size: 'small' for made plants of one boiler and as few parts as sound piping allows.
+    arrangement: 'single loop' or 'separated loops' where made plants are to be of one.
 
     A plant file with faults is told of in the widget, every fault at once. Raises ValueError for a seed that is
     none, and BadAnswer from its methods for a question or an answer that is none.
@@ -67,8 +68,9 @@ class Exercise(ipywidgets.VBox):
 
     def __init__(self, seed: int | None = None, plant: Plant | Scheme | str | Path | None = None,
                  record: Record | Literal[False] | None = None, questions: Sequence[str] | None = None,
-                 key: str = "", size: Literal["any", "small"] = "any") -> None:
-        self.key, self.size = key, size
+                 key: str = "", size: Literal["any", "small"] = "any",
+                 arrangement: str | None = None) -> None:
+        self.key, self.size, self.arrangement = key, size, arrangement
         self.questions = tuple(questions) if questions is not None else None
         self.record = None if record is False else record or Record()
         self.seed: int | None = None
@@ -125,8 +127,8 @@ class Exercise(ipywidgets.VBox):
             self._tell("\n".join(bad.lines()), "trouble")
             return
         self._origin = f"seed {seed}" if seed is not None else "any"
-        if self.size != "any":
-            self._origin += f", {self.size}"
+        self._origin += f", {self.size}" if self.size != "any" else ""
+        self._origin += f", {self.arrangement}" if self.arrangement else ""
         if own is not None:
             self._origin = "plant " + hashlib.sha256(write_plant(own).encode()).hexdigest()[:16]
         rows = self._kept()
@@ -135,12 +137,12 @@ class Exercise(ipywidgets.VBox):
             if shown.seed is None:
                 self._take(parse_plant(shown.plant), None)
             else:
-                self._take(_made(shown.seed, self.size), shown.seed)
+                self._take(_made(shown.seed, self.size, self.arrangement), shown.seed)
             self._replay(rows[1:])
             return
         if own is None:
             seed = _any_seed() if seed is None else seed
-            self._take(_made(seed, self.size), seed)
+            self._take(_made(seed, self.size, self.arrangement), seed)
         else:
             self._take(own, None)
         self._keep("plant")
@@ -238,7 +240,7 @@ class Exercise(ipywidgets.VBox):
     def another(self, seed: int | None = None) -> None:
         """Take another made plant: that of the seed, or any. Raises ValueError for what is no seed."""
         seed = _any_seed() if seed is None else _sound(seed)
-        self._take(_made(seed, self.size), seed)
+        self._take(_made(seed, self.size, self.arrangement), seed)
         self._keep("plant")
 
     def verdict(self) -> str:
@@ -412,10 +414,10 @@ def _sound(seed: object) -> int:
     return seed
 
 
-def _made(seed: int, size: str) -> Plant:
+def _made(seed: int, size: str, arrangement: str | None) -> Plant:
     from figures.plant.scheme import Scheme
 
-    return Scheme.random(seed, size=size).plant()
+    return Scheme.random(seed, size=size, arrangement=arrangement).plant()
 
 
 def _plant_of(plant: object) -> Plant:

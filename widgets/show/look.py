@@ -24,7 +24,7 @@ class Look(Canvas):
 
         # Loops are neither tinted nor named: a lesson asks first and tells later.
         svg, words = unread(Diagram(plant))
-        super().__init__(svg=svg, description=words, pickable=True, caption=ASK)
+        super().__init__(svg=svg, description=words, hide=["tints"], pickable=True, caption=ASK)
         self.plant = plant
         self.observe(lambda change: self.tell(self.picked), "n")
 

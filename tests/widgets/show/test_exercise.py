@@ -312,7 +312,7 @@ def test_check_with_nothing_answered_says_so() -> None:
 def test_a_failure_is_told_in_plain_words(monkeypatch: pytest.MonkeyPatch) -> None:
     ex = exercise()
 
-    def fail(seed: int, size: str) -> None:
+    def fail(*given: object) -> None:
         raise RuntimeError("no plant today")
 
     monkeypatch.setattr("widgets.show.exercise._made", fail)

@@ -95,6 +95,7 @@ def test_a_look_says_what_is_picked_and_gives_no_loop_away() -> None:
     look.tell("NOT-THERE")
     assert (look.marks, look.caption) == ({}, ASK)
     assert "boiler loop" not in look.description
+    assert look.hide == ["tints"]
 
 
 def test_an_exercise_of_small_plants_stays_small() -> None:
@@ -106,6 +107,14 @@ def test_an_exercise_of_small_plants_stays_small() -> None:
         exercise.another(seed)
         assert len(exercise.reading.boilers) == 1
         assert sum(exercise.plant.is_load(tag) for tag in exercise.plant.parts) <= 2
+
+
+def test_an_exercise_of_one_arrangement_keeps_to_it() -> None:
+    """The first lesson asks of single loops only, for it has taught nothing else."""
+    exercise = Exercise(seed=1, size="small", arrangement="single loop", record=False)
+    for seed in range(20):
+        assert exercise.reading.arrangement == "single loop"
+        exercise.another(seed)
 
 
 def test_what_is_not_spoken_of_yet_is_left_out() -> None:

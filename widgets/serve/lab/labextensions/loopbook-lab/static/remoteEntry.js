@@ -14,6 +14,7 @@
     .loopbook-lesson .jp-WindowedPanel-viewport { padding: 16px 0 48px; }
     .loopbook-lesson .jp-Cell { max-width: 1640px; margin: 0 auto; padding: 4px 20px; }
     .loopbook-lesson .jp-RenderedMarkdown { font-size: 16px; line-height: 1.55; max-width: 46em; padding-left: 4px; }
+    .loopbook-lesson .jp-RenderedMarkdown :is(h1, h2, h3) { line-height: 1.25; }
     .loopbook-lesson .jp-RenderedMarkdown table { font-size: 15px; }
     @media (min-width: 1700px) {
       .loopbook-lesson .jp-RenderedMarkdown { font-size: 21px; }

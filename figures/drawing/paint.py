@@ -282,6 +282,9 @@ class Painter:
             more = ""
             if kind == "boiler" and self.plant.parts[tag]["lead"]:
                 more = ", leads"
+                middle = (mark.box[0] + mark.box[2]) / 2
+                inner.append(f'<text class="lead" x="{n(middle)}" y="{n(mark.box[3] - 4)}" text-anchor="middle" '
+                             'font-size="11" font-weight="700">lead</text>')
             if self.plant.parts[tag].given.get("reversed"):
                 more = ", set against its run"
             name = kind if blank else f"{kind} {tag}{more}"

@@ -143,7 +143,11 @@ def operation(file: str, plant: Plant, done: Mapping[str, Any], units: Units) ->
     lines = [plain(f"{plant.title or 'A plant without a title'}  ({file})"), "",
              _row("Set as", f"{done['configuration']}, {done['arrangement']}"), _row("Call", done["call"]),
              _row("Running", ", ".join(done["running"]) or "nothing"),
-             _row("Open", ", ".join(done["open"]) or "nothing"), ""]
+             _row("Firing", ", ".join(done.get("firing", ())) or "nothing"),
+             _row("Open", ", ".join(done["open"]) or "nothing")]
+    if done.get("diverted"):
+        lines.append(_row("Turned to port b", ", ".join(done["diverted"])))
+    lines.append("")
     head = ("load", "wanted", "given", "flow")
     loads = [(load["part"], figure(load["wanted_kw"], "kw", units), figure(load["given_kw"], "kw", units),
               "still" if load["still"] else figure(load["flow_lps"], "lps", units)) for load in done["loads"]]

@@ -261,9 +261,8 @@ def _solve(options: argparse.Namespace) -> int:
 
 
 def _operate(options: argparse.Namespace) -> int:
-    from figures.physics.operation import operate
-
     from figures.physics import NoSolution
+    from figures.physics.operation import operate
 
     def one(n: int, plant: Plant) -> Said:
         try:

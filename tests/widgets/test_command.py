@@ -347,6 +347,30 @@ def test_a_solve_without_an_answer_exits_3_and_names_the_part(monkeypatch, capsy
     assert main(["solve", "--json", SOUND, bad]) == 2
 
 
+def test_operate_tells_what_a_wrong_setting_does(capsys):
+    """A tank on the boiler loop that the control takes for one on the system loop: the system pump runs on a DHW call."""
+    plant = str(next(path for path in SAMPLES if path.stem == "tees-tank-on-boiler"))
+    assert main(["operate", "--json", plant, "--as", "DHW on the boiler loop", "--call", "dhw"]) == 0
+    assert main(["operate", "--json", plant, "--as", "dhw-on-the-system-loop", "--call", "dhw"]) == 0
+    right, wrong = rows(capsys.readouterr().out)
+    assert {"file", "configuration", "arrangement", "call", "running", "open", "loads", "solve", "warnings"} <= set(wrong)
+    assert ("PS" in right["running"], "PS" in wrong["running"]) == (False, True)
+    assert set(wrong["loads"][0]) == {"part", "wanted_kw", "given_kw", "flow_lps", "still", "because"}
+    assert main(["operate", plant, "--as", "heating only", "--call", "dhw", "--units", "us"]) == 0
+    words = capsys.readouterr().out
+    for load in wrong["loads"]:
+        assert f"{load['part']}: " in words
+    assert "Btu/h" in words
+
+
+def test_a_setting_that_does_not_exist_is_bad_input(capsys):
+    """More boilers than the plant has."""
+    assert main(["operate", "--json", SOUND, "--as", "heating only", "--call", "heat", "--boilers", "9"]) == 2
+    printed = capsys.readouterr()
+    assert len(printed.err.splitlines()) == 1
+    assert rows(printed.out)[0]["refusals"]
+
+
 # -- the process -----------------------------------------------------------------------------------------
 
 def test_output_that_is_piped_is_utf_8_whatever_the_locale():

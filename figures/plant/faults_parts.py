@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from .fault import (
@@ -331,13 +330,8 @@ def _(p: Spoiler) -> None:
 
 
 def _zones_shut_by_valves(s: Scheme) -> bool:
-    """A pump whose only bypass is across the loads, and which is no longer one ring with the boiler without it."""
-    return (
-        s.load_bypass
-        and has_system_pump(s)
-        and s.tank_by != "diverting valve"
-        and not replace(s, load_bypass=False, faults=()).undivided
-    )
+    """A pump whose only bypass is across the loads, and valves that shut the loads and not the boiler."""
+    return s.load_bypass and has_system_pump(s) and s.tank_by != "diverting valve" and not s.sole
 
 
 @fault(

@@ -220,6 +220,11 @@ def _check_loads(s: Scheme) -> None:
         "a bypass across the loads belongs to a system pump and its zones",
     )
     _need(
+        not (s.sole and s.low_temperature and s.zones_by == "motorised valve") or s.load_bypass,
+        "where a heated floor is the only load of one boiler its valve would shut the boiler in; "
+        "give it a bypass across the loads (load_bypass)",
+    )
+    _need(
         not (set(s.low_temperature) and s.separation == "tees per load"),
         "a heated floor on tees of its own is not made here; use another separation",
     )

@@ -171,16 +171,18 @@ class Scheme:
         return "return" if self.system_pump == "return" or boiler_driven else "supply"
 
     @property
-    def undivided(self) -> bool:
-        """One ring, in which all the water passes the boiler, the pump and the sole load."""
+    def sole(self) -> bool:
+        """One boiler, one load, one loop, and no bypass across the boiler."""
         return (
             self.arrangement == "single loop"
             and self.boilers == self.emitters == 1
-            and self.tank == "none"
-            and self.bypass == "none"
-            and not self.load_bypass
-            and not self.low_temperature
+            and self.tank == self.bypass == "none"
         )
+
+    @property
+    def undivided(self) -> bool:
+        """One ring, in which all the water passes the boiler, the pump and the sole load."""
+        return self.sole and not self.load_bypass and not self.low_temperature
 
     def has(self, name: str) -> bool:
         """True where the fitting or sensor of that name is fitted."""

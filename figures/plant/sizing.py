@@ -69,7 +69,7 @@ def gradient_pa_m(flow: float, size: str) -> float:
     """Friction loss of a flow [L/s] in a metre of a named pipe size, in Pa/m (Darcy–Weisbach).
 
     >>> round(gradient_pa_m(2.8391, "NPS 2"))
-    340
+    341
     """
     if flow <= 0.0:
         return 0.0

@@ -161,6 +161,7 @@ class Ranker:
         if len(beside) > 1 and len({level[sets.root(self.hot_cold(c)[0])] for c in beside}) > 1:
             pairs = [set(self.ends[id(c)]) for c in beside]          # each boiler on tees of its own: along one main
             self.keep = {id(p) for p in self.plains if set(self.ends[id(p)]) in pairs}
+            self.homes({n for pair in pairs for n in pair})
             self.cross_cuts()
             sets = self.sets()
         elif self.common and max(level.values()) > 2:
@@ -175,6 +176,23 @@ class Ranker:
                 if not self.shorted(trial) and not self.circular(trial):
                     sets = trial
         return sets
+
+    def homes(self, taken: set[str]) -> None:
+        """A load that returns straight to a boiler's tee gets a bend before it, so that its return can stand below."""
+        for chain in [c for c in self.heats if self.heat(c) == "load"]:
+            u, v = self.ends[id(chain)]
+            if v not in taken:
+                continue
+            bend = f"~home{len(self.bones.nodes)}"
+            self.bones.nodes[bend] = Node(bend, "bend")
+            home = Chain(bend, chain.v, [], [chain.links[-1]])
+            chain.v = bend
+            self.bones.chains.append(home)
+            self.plains.append(home)
+            self.nodes.append(bend)
+            self.ends[id(chain)], self.ends[id(home)] = (u, bend), (bend, v)
+            self.joined[bend].append(home)
+            self.joined[v].append(home)
 
     def sets(self, base: _Sets | None = None) -> _Sets:
         sets = _Sets(self.nodes)

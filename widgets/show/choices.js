@@ -64,11 +64,13 @@ function render({ model, el }) {
     says.hidden = !model.get("says");
     hints.replaceChildren(...model.get("hints").map(text => make("li", "", text)));
     hints.hidden = model.get("hints").length === 0;
+    const left = document.activeElement === hint;
     hint.hidden = model.get("hints_left") <= 0 || model.get("locked");
     hint.setAttribute("aria-label", `Hint: ${model.get("legend")}`);
     look.hidden = !model.get("can_look");
     look.setAttribute("aria-label", `Show on the drawing: ${model.get("legend")}`);
     tools.hidden = hint.hidden && look.hidden;
+    if (left && hint.hidden) list.querySelector("input:checked, input")?.focus();   // or the keyboard falls to the page's top
     chosen();
   }
 

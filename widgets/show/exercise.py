@@ -133,11 +133,8 @@ class Exercise(ipywidgets.VBox):
             self._origin = "plant " + hashlib.sha256(write_plant(own).encode()).hexdigest()[:16]
         rows = self._kept()
         if rows:
-            shown = rows[0]
-            if shown.seed is None:
-                self._take(parse_plant(shown.plant), None)
-            else:
-                self._take(_made(shown.seed, self.size, self.arrangement), shown.seed)
+            # The plant itself is kept, not its seed alone: a newer Loopbook may make another from the same seed.
+            self._take(parse_plant(rows[0].plant), rows[0].seed)
             self._replay(rows[1:])
             return
         if own is None:

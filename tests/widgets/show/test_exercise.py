@@ -227,6 +227,15 @@ def test_the_button_takes_some_other_plant() -> None:
     assert ex.seed is not None and ex.seed != 3
 
 
+def test_small_plants_and_one_arrangement_are_kept_to_and_not_taken_for_others(record: Record) -> None:
+    ex = exercise(seed=7, size="small", arrangement="single loop", record=record, key="first")
+    assert len(ex.reading.boilers) == 1 and ex.head.text.startswith("Small plant 7")
+    ex.another(8)
+    assert ex.reading.arrangement == "single loop"
+    assert exercise(seed=7, size="small", arrangement="single loop", record=record, key="first").seed == 8
+    assert exercise(seed=7, record=record, key="first").seed == 7
+
+
 def test_a_typed_number_takes_that_plant() -> None:
     ex = exercise()
     ex.seed_box.value = " 41 "
@@ -369,6 +378,14 @@ def test_a_restart_finds_the_plant_and_the_answers_again(record: Record) -> None
     assert len(record.rows(kind="answer")) == 2, "finding them again adds nothing"
     solve(again)
     assert "control: right at try 2" in again.verdict()
+
+
+def test_a_restart_finds_the_plant_itself_even_where_its_seed_makes_another_by_now(
+        record: Record, monkeypatch: pytest.MonkeyPatch) -> None:
+    ex = exercise(record=record, key="which")
+    monkeypatch.setattr("widgets.show.exercise._made", lambda *given: Scheme.random(99).plant())
+    assert exercise(record=record, key="which").plant == ex.plant
+    assert exercise(record=record, key="other").plant == Scheme.random(99).plant()
 
 
 def test_a_restart_finds_a_plant_of_ones_own_again(record: Record) -> None:

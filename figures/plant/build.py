@@ -11,13 +11,24 @@ from typing import TYPE_CHECKING
 
 from .draft import Draft, Line
 from .loads import Loads
-from .sizing import expansion_litres, flow_lps, larger_size, pick_size, relief_kpa, run_litres, spacing_m
+from .sizing import (
+    expansion_litres,
+    flow_lps,
+    kv_for,
+    larger_size,
+    pick_size,
+    relief_kpa,
+    run_litres,
+    spacing_m,
+)
 
 if TYPE_CHECKING:
     from .scheme import Scheme
 
 PITCH_M = 1.2
 """From one boiler to the next along a header."""
+BYPASS_SHARE = 0.15
+"""Of the system's flow, through a plain bypass pipe with its balancing valve set: common practice, no source."""
 RELIEF_SIZES = ((60.0, "NPS 3/4"), (150.0, "NPS 1"), (350.0, "NPS 1-1/4"), (1e9, "NPS 1-1/2"))
 EMITTER_L_KW = 8.0
 """Water in emitters and their pipes beyond the boiler room, L per kW: common practice, no source."""
@@ -172,7 +183,7 @@ class Builder(Loads):
             d.run(("Y2", d.part("BV", "bypass valve", flow, set_kpa=20.0), "Y1"), flow, 1.0)
         elif s.bypass == "pipe":
             line.to("W2", 0.5)
-            flow = 0.3 * self.system_flow
+            flow = BYPASS_SHARE * self.system_flow
             d.run(("W2", d.part("BAL", "balancing valve", flow), "W1"), flow, 1.5)
         for tee in ("Y1", "Y2") if s.bypass == "valve" else ("W1", "W2") if s.bypass == "pipe" else ():
             d.tee(tee)
@@ -180,6 +191,9 @@ class Builder(Loads):
         self.set_pumps(self._round_boilers())
         if s.bypass == "valve":
             d.parts["BV"]["set_kpa"] = self._bypass_setting_kpa(self.boilers_head_m())
+        elif s.bypass == "pipe":
+            # Balanced against the boilers, or more return would come round by it than is meant to.
+            d.parts["BAL"]["kv_m3h"] = kv_for(BYPASS_SHARE * self.system_flow, 9.64 * self.boilers_head_m())
 
     def _bypass_setting_kpa(self, head_m: float) -> float:
         """A bypass across the boilers stays shut while they are open: a third above their own loss."""

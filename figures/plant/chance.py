@@ -233,6 +233,10 @@ def _loads(chance: random.Random, given: dict[str, Any], single: bool) -> None:
     exchangers = [i for i in numbers if chance.random() < 0.06]
     low = [i for i in numbers if i not in exchangers and chance.random() < 0.1]
     given["exchangers"] = tuple(exchangers)
+    # Much cold return suits no boiler that must not condense, and too little flow no boiler on a single loop.
+    share = sum(given["loads_kw"][i - 1] for i in low) / sum(given["loads_kw"])
+    if share > 0.3 and (single or not given["condensing"]):
+        low = []
     given["low_temperature"] = tuple(low) if given["separation"] != "tees per load" else ()
     if given["zones_by"] == "pump" or boiler_driven:
         given["system_pump"] = "none"

@@ -100,6 +100,28 @@ def _(p: Spoiler) -> None:
 
 
 @fault(
+    "tees-crossed",
+    "ports-crossed",
+    "supply and return swapped at two closely spaced tees",
+    lambda s: s.separation in ("closely spaced tees", "tees per boiler"),
+    "ports",
+    "sensor",
+    "expansion",
+    "system pump",
+    "common pipe",
+    "boiler pump",
+)
+def _(p: Spoiler) -> None:
+    if p.scheme.separation == "closely spaced tees":
+        out = next(run for run in p.runs if run["through"][0] == "A" and run["through"][-1] != "Z")
+        back = next(run for run in p.runs if run["through"][-1] == "Z" and run["through"][0] != "A")
+    else:
+        i = p.boiler()
+        back, out = p.run_of(f"TR{i}", f"Z{i}"), p.run_of(f"A{i}", f"B{i}")
+    out["through"][0], back["through"][-1] = back["through"][-1], out["through"][0]
+
+
+@fault(
     "load-straddles",
     "load-straddles",
     "the coil's return carried over to the system loop",

@@ -243,6 +243,17 @@ def _(p: Spoiler) -> None:
 
 
 @fault(
+    "expansion-behind-valve",
+    "expansion-missing",
+    "a motorised valve before the expansion tank",
+    lambda s: True,
+    "expansion",
+)
+def _(p: Spoiler) -> None:
+    p.put_in(p.expansion_run(), 1, "motorised valve", "MVX", power_off="closed")
+
+
+@fault(
     "expansion-isolated",
     "expansion-isolated",
     "a hand valve before the expansion tank, not locked open",
@@ -283,6 +294,33 @@ def _(p: Spoiler) -> None:
     place = f"S{p.scheme.boilers}" if f"S{p.scheme.boilers}" in p else f"TR{p.boiler()}"
     for tag in _supply_sensors(p):
         p.parts[tag]["at"] = place
+
+
+@fault(
+    "sensor-beyond-load",
+    "supply-sensor",
+    "the supply sensor in the return, beyond the loads",
+    lambda s: separated(s) and s.separation != "tees per load" and s.emitters > 1,
+    "sensor",
+    "zone",
+)
+def _(p: Spoiler) -> None:
+    for tag in _supply_sensors(p):
+        p.parts[tag]["at"] = "N1"
+
+
+@fault(
+    "sensor-in-vessel",
+    "supply-sensor",
+    "the supply sensor in the vessel's port on the boilers' side",
+    lambda s: s.separation in ("hydraulic separator", "buffer tank"),
+    "sensor",
+    "ports",
+)
+def _(p: Spoiler) -> None:
+    side = "b" if p.scheme.vessel_turned else "a"
+    for tag in _supply_sensors(p):
+        p.parts[tag]["at"] = f"{'HS' if 'HS' in p else 'BT'}.{side}_supply"
 
 
 # -- tank, zones, notes --------------------------------------------------------------------------------

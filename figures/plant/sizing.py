@@ -23,8 +23,9 @@ FASTEST_SMALL_M_S = 1.2
 """In pipes up to 2 in: ASHRAE Fundamentals, pipe sizing chapter (4 ft/s), from memory."""
 FASTEST_LARGE_M_S = 2.4
 """In larger pipes: common practice, no source."""
-STEEPEST_PA_M = 400.0
-"""About 4 ft per 100 ft: ASHRAE Fundamentals, pipe sizing chapter, from memory."""
+STEEPEST_PA_M = 330.0
+"""ASHRAE Fundamentals, pipe sizing chapter, from memory, has 4 ft per 100 ft (about 390 Pa/m) at most. Some is
+left in hand, for pumps are a little large and the nearest branches take more than their share."""
 SMALL_M = 0.0533
 """Largest inside diameter to which `FASTEST_SMALL_M_S` holds (NPS 2 and type L 2)."""
 

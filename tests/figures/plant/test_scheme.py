@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import pytest
 
+from figures.physics import State, solve
 from figures.plant import SIZES, parse_plant, write_plant
 from figures.plant.scheme import SEPARATIONS, Scheme
 from figures.plant.sizing import (
@@ -176,6 +177,20 @@ def test_pumps_deliver_the_design_flow_of_the_loads():
     plant = Scheme(outputs_kw=(100.0,), loads_kw=(80.0,), supply_c=80.0, return_c=60.0).plant()
     assert plant.parts["PS"].number("rated_lps") == pytest.approx(80.0 / (4.115 * 20.0), rel=0.01)
     assert plant.parts["PB1"].number("rated_lps") == pytest.approx(100.0 / (4.115 * 20.0), rel=0.01)
+
+
+def test_the_water_does_what_the_plant_was_sized_for():
+    """With all running, zones with plain water get their design flow and boilers of separated loops theirs."""
+    for scheme in SCHEMES[:60]:
+        flows = solve(scheme.plant(), State()).as_dict()["parts"]
+        for i, load_kw in enumerate(scheme.loads_kw, 1):
+            if i not in scheme.low_temperature:
+                tag = f"HX{i}" if i in scheme.exchangers else f"E{i}"
+                share = flows[tag]["flow_lps"] / flow_lps(load_kw, scheme.difference_k)
+                assert 0.9 < share < 1.35, (scheme, tag)
+        for i, output_kw in enumerate(scheme.outputs_kw, 1):
+            share = flows[f"B{i}"]["flow_lps"] / flow_lps(output_kw, scheme.difference_k)
+            assert (0.9 if scheme.arrangement == "separated loops" else 0.6) < share < 1.8, (scheme, i)
 
 
 # -- what cannot be ----------------------------------------------------------------------------------------

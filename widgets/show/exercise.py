@@ -339,6 +339,8 @@ class Exercise(ipywidgets.VBox):
             last = self.record.rows(exercise=self.key, kind="plant", last=1)
             if not last or last[0].more.get("origin") != self._origin:
                 return []
+            if self._origin.startswith("plant ") and last[0].seed is not None:
+                return []       # who asks for a plant of their own gets it, whatever they looked at since
             return [row for row in self.record.rows(exercise=self.key) if row.id >= last[0].id]
         except RecordTrouble as trouble:
             self._without_record(trouble)

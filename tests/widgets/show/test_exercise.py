@@ -393,6 +393,8 @@ def test_a_restart_finds_a_plant_of_ones_own_again(record: Record) -> None:
     solve(exercise(seed=None, plant=plant, record=record, key="mine"))
     again = exercise(seed=None, plant=plant, record=record, key="mine")
     assert again.verdict().endswith("8 of 8 right") and again.seed is None
+    again.another(4)
+    assert exercise(seed=None, plant=plant, record=record, key="mine").plant == plant.plant()
 
 
 def test_an_exercise_begun_without_a_seed_keeps_its_plant_over_a_restart(record: Record) -> None:

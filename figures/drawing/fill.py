@@ -9,6 +9,7 @@ from figures.plant.model import port_of, tag_of
 from .lanes import Bar
 from .place import CLEAR, GAP, LINK, TAG_SIZE, Placer, wide
 from .placed import Box, Mark, Piece, Placed, Point, Words, hops, meet, obstacles, shifted, turned
+from .rank import upright
 from .skeleton import Chain, Hanger, Item
 from .symbols import shape
 
@@ -297,7 +298,11 @@ class Filler:
             if isinstance(hung, Hanger):
                 x = p.x[k]
                 eaves = p.eaves(bar.level, k - 1, k + 1, bar.lane)
-                points = [(p.start(bar, x), y), (x, y), (x, p.lane_y[bar.level, 0] + (-eaves if out else eaves))]
+                far = p.lane_y[bar.level, 0] + (-eaves if out else eaves)
+                points = [(p.start(bar, x), y), (x, y), (x, far)]
+                if p.is_valve(bar) and not hung.links:
+                    edge = y - 36 if p.valve_up(bar) else y + 36
+                    points = [(low, edge), (x, edge), (x, far)]
                 self.hang(hung, points, 270 if out else 90, False)
         if bar.name.startswith("~"):
             return
@@ -316,10 +321,7 @@ class Filler:
         p = self.p
         ends = sorted(((self.toward(bar, c, u), c.u if u else c.v) for c in p.bones.chains for u in (True, False)
                        if p.ranker.ends[id(c)][0 if u else 1] == bar.name), key=lambda e: e[0])
-        up = bar.level == 0
-        k = p.label_slot(bar)
-        if k in bar.out:
-            up = not up
+        up = p.valve_up(bar)
         made = self.mark(bar.name, x, y, 0, "up" if up else "down")
         made.ports = tuple(port_of(end) for _, end in ends)
         self.write(bar.name, x + 20, y - 14 if up else y + 23, "start", bar.name)
@@ -343,12 +345,12 @@ class Filler:
         slots = [(k, s) for k, s in enumerate(p.slots) if s.vessel == tag]
         left = max(p.x[k] for k, s in slots if s.side == 0) + 16
         right = min(p.x[k] for k, s in slots if s.side == 1) - 16
-        levels = [p.ranked.level[f"{tag}.{a}_{b}"] for a in "ab" for b in ("supply", "return")]
-        high, low = min(levels), max(levels)
-        top = p.lane_y[high, 0]
-        bottom = p.lane_y[low, 0]
-        if high == low:
-            top, bottom = p.zone[high][0] + 50, p.zone[high][1] - 50
+        zone = p.vessel_zone(tag)
+        if upright(p.ranked, tag):
+            top, bottom = p.lane_y[zone, 0], p.lane_y[zone + 1, 0]
+        else:
+            top = p.zone[zone][0] + max(CLEAR, p.outer[zone, p.laned.depth[zone]] + 16) + 18
+            bottom = p.zone[zone][1] - CLEAR - 40
         kind = self.plant.parts[tag].kind
         made = Mark(tag, kind, (left + right) / 2, (top + bottom) / 2, 0, False, (left, top - 18, right, bottom + 18))
         self.out.marks.append(made)
@@ -359,17 +361,20 @@ class Filler:
                 bar = p.laned.bars[end]
                 y = top if port == "supply" else bottom
                 chain = next((c for c in p.bones.chains if end in (c.u, c.v)), None)
-                if chain is None:
-                    continue
-                first = chain.u == end
-                link = chain.links[0 if first else -1]
+                if chain is None:                           # a dead end hangs on this port
+                    first, style = True, "stub"
+                    run, along = next(h.links[0] for h in p.bones.nodes[end].hangers if h.links)
+                else:
+                    first = chain.u == end
+                    link = chain.links[0 if first else -1]
+                    run, along = link.run, link.forward
+                    style = p.style(chain, 0 if first else len(chain.items))
                 points = [(left if slot.side == 0 else right, y), (p.x[k], y), (p.x[k], p.y_of(bar)),
                           (p.start(bar, p.x[k]), p.y_of(bar))]
-                style = p.style(chain, 0 if first else len(chain.items))
-                self.pipe(link.run, points if first else points[::-1], style, link.forward)
+                self.pipe(run, points if first else points[::-1], style, along)
                 near, far = p.inner(bar)
                 if near < far:
-                    self.pipe(link.run, [(near, p.y_of(bar)), (far, p.y_of(bar))], style, link.forward)
+                    self.pipe(run, [(near, p.y_of(bar)), (far, p.y_of(bar))], style, along)
 
     # -- all -----------------------------------------------------------------------------------------------------
 

@@ -13,7 +13,7 @@ from figures.plant.model import Plant, tag_of
 
 from .lanes import Bar, Lane, Laned, Laner
 from .placed import Mark, Piece, Placed, Point, Style, Words, hops, shifted, turned
-from .rank import Ranked, Ranker
+from .rank import Ranked, Ranker, upright
 from .skeleton import Chain, Hanger, Item, skeleton
 from .symbols import shape, text_width
 
@@ -126,7 +126,7 @@ class Placer:
                 if isinstance(hung, Hanger):
                     a, b = self.hanger_side(hung)
                     near_left, near_right = max(near_left, a), max(near_right, b)
-            if any(self.bones.nodes[b.name].kind in ("diverting valve", "mixing valve") for b in self.bars_at[k]):
+            if any(self.is_valve(b) for b in self.bars_at[k]):
                 near_left, near_right = max(near_left, 22), max(near_right, 22)
             found.append((max(left, near_left), max(right, near_right), near_left, near_right))
         return found
@@ -151,7 +151,11 @@ class Placer:
 
     def inner_slots(self, bar: Bar) -> list[int]:
         """The slots between which a node is one stretched joint: all but the outermost pipe on each side."""
-        row: list[float] = sorted([float(k) for k in bar.slots if self.joins(bar, k)] + [float(k) for k in (*bar.out, *bar.drops)])
+        out = list(bar.out)
+        if self.is_valve(bar):                              # an instrument hangs on the valve itself, not on its pipes
+            out = [k for k in out if not (isinstance(hung := bar.out[k], Hanger) and not hung.links)]
+        row: list[float] = sorted([float(k) for k in bar.slots if self.joins(bar, k)]
+                                  + [float(k) for k in (*out, *bar.drops)])
         if bar.left:
             row.insert(0, -1.0)
         if bar.right:
@@ -161,6 +165,14 @@ class Placer:
             return [int(row[0]), int(row[-1])]
         row = [k for k in row if 0 <= k < 1e9] or [float(bar.slots[0])]
         return [int(row[0])] * 2
+
+    def is_valve(self, bar: Bar) -> bool:
+        """True for a three-port valve."""
+        return self.bones.nodes[bar.name].kind in ("diverting valve", "mixing valve")
+
+    def valve_up(self, bar: Bar) -> bool:
+        """True where a three-port valve's actuator points up: away from its third pipe."""
+        return (bar.level == 0) != (self.label_slot(bar) in bar.out)
 
     def joins(self, bar: Bar, k: int) -> bool:
         """True where something joins a bar from its column side at a slot (a pin is only a place)."""
@@ -235,6 +247,10 @@ class Placer:
                 lane = self.laned.lanes[id(chain)].lane if id(chain) in self.laned.lanes else u.lane
                 inner[u.level, lane] = max([inner[u.level, lane]] + [shape(i.kind).down + 14 for i in chain.items])
                 outer[u.level, lane] = max([outer[u.level, lane]] + [shape(i.kind).up for i in chain.items])
+        for bar in self.laned.bars.values():
+            if self.is_valve(bar):
+                inner[bar.level, bar.lane] = max(inner[bar.level, bar.lane], 36.0)
+                outer[bar.level, bar.lane] = max(outer[bar.level, bar.lane], 36.0)
         depth = self.laned.depth
         self.offset: dict[tuple[int, int], float] = {}
         for level in range(levels):
@@ -263,13 +279,13 @@ class Placer:
         self.middle: dict[int, float] = {}
         for level in range(levels):
             legs = any(s.what == "legs" and s.chain is not None and self.zone_of(s.chain) == level for s in self.slots)
-            vessel = level == levels - 1 and any(s.what == "vessel" for s in self.slots) and levels == 1
+            vessel = level in self.vessel_zones()
             top = self.lane_y[level, 0 if level == 0 else depth[level]]
             hang = max([0.0] + [e + self.hanger_reach(h, False) + 20 - self.offset[level, depth[level]]
                                 for h, e in self.outs(level)]) if level else 0.0
             skirt = CLEAR if level == 0 else max(CLEAR, outer[level, depth[level]] + 16)
             if level < levels - 1 or legs or vessel:
-                room = max(above[level] + below[level], 60.0 if not vessel else 180.0)
+                room = max(above[level] + below[level], 60.0 if not vessel else 160.0)
                 bottom = top + max(skirt + room + CLEAR, hang + 30, 150.0) + (20.0 if legs else 0.0)
                 self.middle[level] = bottom - CLEAR - (20.0 if legs else 0.0) - max(below[level], 30.0)
             else:
@@ -279,6 +295,13 @@ class Placer:
                 for lane in range(depth[level + 1] + 1):
                     self.lane_y[level + 1, lane] = bottom + self.offset[level + 1, lane]
         self.bottom = self.zone[levels - 1][1]
+
+    def vessel_zones(self) -> set[int]:
+        """Zones in which a vessel stands that does not plainly join two levels: below its highest port."""
+        return {self.vessel_zone(tag) for tag in self.bones.vessels if not upright(self.ranked, tag)}
+
+    def vessel_zone(self, tag: str) -> int:
+        return min(self.ranked.level[f"{tag}.{a}_{b}"] for a in "ab" for b in ("supply", "return"))
 
     def outs(self, level: int) -> list[tuple[Hanger, float]]:
         """Everything that hangs outwards from a level, and how far from its first lane its symbols begin."""

@@ -421,10 +421,10 @@ class Ranker:
         self.pin(out, has)
 
     def vessel_slots(self, out: Ranked, tag: str, left: str, right: str) -> list[Slot]:
-        """One slot a side; two where the side's return is not below its supply, so that their pipes keep apart."""
+        """One slot a side; two where the vessel does not stand plainly between two levels."""
         found = []
         for side, letter in enumerate((left, right)):
-            if out.level[f"{tag}.{letter}_supply"] < out.level[f"{tag}.{letter}_return"]:
+            if upright(out, tag):
                 found.append(Slot("vessel", vessel=tag, node=letter, side=side))
             else:
                 pair = [Slot("vessel", vessel=tag, node=letter, side=side, port=p) for p in ("supply", "return")]
@@ -471,3 +471,10 @@ class Ranker:
         first = out.order.index(u) <= out.order.index(v)
         return (u if first else v) if slot.side == 0 else (v if first else u)
 
+
+
+def upright(out: Ranked, tag: str) -> bool:
+    """True where a vessel's supply ports are on one level and its return ports on the next."""
+    level = out.level
+    return (level[f"{tag}.a_supply"] == level[f"{tag}.b_supply"]
+            and level[f"{tag}.a_return"] == level[f"{tag}.b_return"] == level[f"{tag}.a_supply"] + 1)

@@ -59,5 +59,5 @@ def _block(block: Para | Table | Picture) -> dict[str, object]:
         return {"type": "para", "text": plain_text(block.text), "tone": block.tone}
     if isinstance(block, Picture):
         return {"type": "picture", "alt": "; ".join(plain_text(line) for line in block.description.split("\n")[:4])}
-    return {"type": "table", "head": list(block.head), "shares": list(block.shares), "tick": block.tick,
+    return {"type": "table", "head": list(block.head), "shares": list(block.shares), "tick": block.tick, "whole": block.whole,
             "rows": [[plain_text(cell) for cell in row] for row in block.rows]}

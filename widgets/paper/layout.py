@@ -11,6 +11,7 @@ from .units import joined
 
 LINE = "________"
 MUST = "must fix"
+MOST_TOGETHER = 15     # rows that are kept on one page
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,16 +63,18 @@ def sections(of: Content, beside: Callable[[str], str]) -> tuple[Section, ...]:
                  "condense, its return may not get as cold as this: its instructions rule.")), 2, True))
     found += [_wires(of, beside), _valves(of, beside)]
     if of.words:
+        half = (len(of.words) + 1) // 2
+        pairs = tuple((*left, *right) for left, right in zip(of.words[:half], (*of.words[half:], ("", ""))))
         found.append(Section("Other words for the same", (Para(of.words_from), Table(
-            ("here", "there"), of.words, (1, 1)))))
+            ("here", "there", "here", "there"), pairs, (1, 1, 1, 1), whole=len(pairs) <= MOST_TOGETHER))))
     found.append(Section("Commissioning checklist", (
         Para("In this order. A step is done when all of it is ticked; what cannot be ticked is written under 'handover'."),)))
     for step in of.steps:
         rows = tuple((check.says, "   ".join(_write(label, unit) for label, unit in check.write)) for check in step.checks)
-        blocks: list[Para | Table] = [Table(("done", "written"), rows, (6.6, 3.4), tick=True, whole=len(rows) <= 6)]
+        blocks: list[Para | Table] = [Table(("done", "written"), rows, (6.6, 3.4), tick=True, whole=len(rows) <= MOST_TOGETHER)]
         if step.caution:
             blocks.insert(0, Para(step.caution, "caution"))
-        found.append(Section(f"{step.number}  {step.title[0].upper()}{step.title[1:]}", tuple(blocks), 2, len(rows) <= 6))
+        found.append(Section(f"{step.number}  {step.title[0].upper()}{step.title[1:]}", tuple(blocks), 2, len(rows) <= MOST_TOGETHER))
     found.append(Section("Cautions", tuple(Para(text, "caution") for text in of.cautions), whole=True))
     found.append(Section("Signed", (Table(("", "name and licence", "signature", "date"), tuple(
         (who, "", "", "") for who in of.signs), (2, 3, 3, 2), whole=True),), whole=True))
@@ -131,8 +134,8 @@ def _wires(of: Content, beside: Callable[[str], str]) -> Section:
                       wire.says) for wire in of.wires if wire.side == side)
 
     head, shares = ("", "use", "goes to", "remarks"), (2.4, 1.2, 2.2, 5)
-    return Section("Outputs and inputs", (Table(("output", *head[1:]), rows("output"), shares),
-                                          Table(("input", *head[1:]), rows("input"), shares)))
+    return Section("Outputs and inputs", (Table(("output", *head[1:]), rows("output"), shares, whole=True),
+                                          Table(("input", *head[1:]), rows("input"), shares, whole=True)))
 
 
 def _valves(of: Content, beside: Callable[[str], str]) -> Section:
@@ -140,7 +143,7 @@ def _valves(of: Content, beside: Callable[[str], str]) -> Section:
     if not rows:
         return Section("Valve positions", (Para("No valve is drawn."),))
     return Section("Valve positions", (Table(("valves", "kind", "in service", "without power"), rows, (3, 2.2, 4, 1.8),
-                                             tick=True),))
+                                             tick=True, whole=len(rows) <= MOST_TOGETHER),))
 
 
 def told_of(rows: Iterable[Told], name: str) -> Told:

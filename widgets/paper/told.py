@@ -28,8 +28,9 @@ def read_lines(reading: Reading, units: Units) -> tuple[Told, ...]:
         f"{s.kind} ({', '.join(s.parts)}" + (")" if s.spacing_diameters is None
                                              else f", {s.spacing_diameters:.1f} inside diameters apart)")
         for s in reading.separations) or "none"
-    outputs = ", ".join(f"{tag} {figure(plant.parts[tag].number('output_kw'), 'kw', units)}"
-                        for tag in reading.boilers)
+    powers = [figure(plant.parts[tag].number("output_kw"), "kw", units) for tag in reading.boilers]
+    outputs = f"{powers[0]}{' each' if len(powers) > 1 else ''}" if len(set(powers)) == 1 else \
+        ", ".join(f"{tag} {power}" for tag, power in zip(reading.boilers, powers))
     tanks = f" ({', '.join(reading.tanks)})" if reading.tanks else ""
     rows = [("arrangement", "arrangement", reading.arrangement), ("separation", "separations", kinds),
             *((loop.role, "loops", ", ".join(t for t in loop.parts if plant.parts[t].kind != "tee") or "pipe only")

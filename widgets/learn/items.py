@@ -16,7 +16,7 @@ from figures.reading import Reading
 from .misconceptions import MISCONCEPTIONS
 from .objectives import OBJECTIVES
 
-Pick = Literal["one", "several"]
+Pick = Literal["one", "several", "order"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +52,8 @@ class Item:
     """One question about one plant.
 
     id: the same for the same question about the same plant.  kind: the maker's name for it.  name: short, as
-    in `exercise.answer("control", …)`.  objective: its code.  pick: one option is right, or a set of them.
-    key: the values that are right.  because: the full reason, given with the answer.  parts, pipes: what
+    in `exercise.answer("control", …)`.  objective: its code.  pick: one option is right, or a set of them, or all of
+    them in one order.  key: the values that are right.  because: the full reason, given with the answer.  parts, pipes: what
     shows it.  hints: from where to look to nearly telling.  of: points it can earn.  needs_drawing: False
     for the few questions that can be answered without.
 
@@ -84,6 +84,8 @@ class Item:
             raise ValueError(f"{self.id}: needs two options or more, each with a value of its own")
         if len(self.key) != len(set(self.key)) or not set(self.key) <= set(values):
             raise ValueError(f"{self.id}: the key {self.key} is not among the options {values}")
+        if self.pick == "order" and len(self.key) != len(values):
+            raise ValueError(f"{self.id}: an order has to name every option")
         if self.pick == "one" and len(self.key) != 1:
             raise ValueError(f"{self.id}: one option has to be right, not {len(self.key)}")
         if self.objective not in OBJECTIVES:

@@ -38,7 +38,8 @@ class Mark:
 def mark(item: Item, answer: str | Iterable[str]) -> Mark:
     """The mark of one answer.
 
-    answer: the value of an option, or the values of several where the item asks for several.
+    answer: the value of an option; the values of several where the item asks for several, and of all in the
+    learner's order where it asks for an order.
     Raises BadAnswer for anything else: an unknown answer gets neither full points nor none.
 
     >>> from figures.plant.scheme import Scheme
@@ -54,7 +55,7 @@ def mark(item: Item, answer: str | Iterable[str]) -> Mark:
     chosen = _chosen(item, answer)
     if item.pick == "one":
         return _mark_one(item, item.option(chosen[0]))
-    return _mark_several(item, chosen)
+    return _mark_several(item, chosen) if item.pick == "several" else _mark_order(item, chosen)
 
 
 def _chosen(item: Item, answer: object) -> tuple[str, ...]:
@@ -64,16 +65,21 @@ def _chosen(item: Item, answer: object) -> tuple[str, ...]:
     given: tuple[object, ...]
     if isinstance(answer, str):
         given = (answer,)
-    elif item.pick == "several" and isinstance(answer, list | tuple | set | frozenset):
+    elif item.pick != "one" and isinstance(answer, list | tuple | set | frozenset):
         given = tuple(answer)
     else:
         given = (answer,)
     for value in given:
         if not isinstance(value, str) or value not in known:
             quoted = f"'{value[:60]}'" if isinstance(value, str) else type(value).__name__
-            how = "answer one of" if item.pick == "one" else "answer with any of"
+            how = {"one": "answer one of", "several": "answer with any of", "order": "put in order"}[item.pick]
             raise BadAnswer(f"{item.name}: {quoted} is no answer here; {how} "
                             + ", ".join(f"'{value}'" for value in known))
+    if item.pick == "order":
+        if isinstance(answer, set | frozenset) or sorted(map(str, given)) != sorted(known):
+            raise BadAnswer(f"{item.name}: put each of these in order, once: "
+                            + ", ".join(f"'{value}'" for value in known))
+        return tuple(map(str, given))
     return tuple(value for value in known if value in given)
 
 
@@ -118,3 +124,16 @@ def _mark_several(item: Item, chosen: tuple[str, ...]) -> Mark:
     return Mark(points, item.of, " ".join(words), misconception,
                 tuple(dict.fromkeys(tag for option in lit for tag in option.parts)),
                 tuple(dict.fromkeys(name for option in lit for name in option.pipes)))
+
+
+def _mark_order(item: Item, chosen: tuple[str, ...]) -> Mark:
+    """Of all pairs those that stand the right way round count; an order turned about earns nothing."""
+    if chosen == item.key:
+        return Mark(item.of, item.of, f"Right. {item.because}", None, item.parts, item.pipes)
+    place = {value: at for at, value in enumerate(item.key)}
+    pairs = [(a, b) for at, a in enumerate(chosen) for b in chosen[at + 1:]]
+    turned = [(a, b) for a, b in pairs if place[a] > place[b]]
+    early, late = (item.option(value) for value in turned[0])
+    words = f"You put “{early.label}” before “{late.label}”: {_clause(late.because or early.because)}".rstrip(": ")
+    return Mark(round(item.of * (1 - len(turned) / len(pairs)), 6), item.of, words, late.misconception,
+                (*early.parts, *late.parts), (*early.pipes, *late.pipes))

@@ -99,6 +99,7 @@ class Aloud(ipywidgets.VBox):
         self.canvas.light([*line.parts, *line.pipes])
         if not self.canvas.marks:
             self.canvas.caption = "Nothing to point at: that is what the sentence says."
+        self.canvas.come_into_view += 1
 
     def text(self) -> str:
         """The whole reading as lines of text, headings included."""

@@ -115,6 +115,8 @@ function render({ model, el }) {
     }
   }
 
+  function come() { frame.scrollIntoView({ block: "nearest" }); }
+
   function hide() { if (svg) svg.dataset.hide = model.get("hide").join(" "); }
 
   function tell() {
@@ -152,7 +154,7 @@ function render({ model, el }) {
   });
 
   const news = [["change:svg", draw], ["change:pickable", focusable], ["change:description", tell], ["change:marks", light],
-    ["change:caption", light], ["change:hide", hide]];
+    ["change:caption", light], ["change:hide", hide], ["change:come_into_view", come]];
   for (const [event, act] of news) model.on(event, act);
   draw();
   focusable();

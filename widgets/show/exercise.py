@@ -225,6 +225,7 @@ class Exercise(ipywidgets.VBox):
         self._item(name)
         if name in self.marks:
             self.canvas.light([*self.marks[name].parts, *self.marks[name].pipes])
+            self.canvas.come_into_view += 1
 
     def show_answers(self) -> None:
         """Show the answer of every question that is not done."""

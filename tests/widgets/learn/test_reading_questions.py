@@ -11,7 +11,7 @@ import pytest
 from figures.plant import Plant
 from figures.plant.scheme import Scheme
 from figures.reading import read
-from widgets.learn import READING_QUESTIONS, BadAnswer, Item, Mark, hints, items_for, mark
+from widgets.learn import READING_QUESTIONS, BadAnswer, Hint, Item, Mark, Option, hints, items_for, mark
 
 from .plants import BOILER, EMITTER, PUMP, TANK, TEE, build, ring, two_loops
 
@@ -288,3 +288,29 @@ def test_an_item_with_a_key_that_is_no_option_cannot_be_made() -> None:
 
 def test_a_mark_that_is_not_full_is_not_right() -> None:
     assert not Mark(0.5, 1.0, "half").right and Mark(1.0, 1.0, "all").right
+
+
+# -- other ways to answer ----------------------------------------------------------------------------------
+
+STEPS = Item("order/1", "order", "steps", "P1", "In what order?",
+             (Option("fire", "Fire"), Option("fill", "Fill", because="A dry boiler cracks."), Option("safe", "Make safe")),
+             ("safe", "fill", "fire"), "Safe first, fire last.", (Hint("a"), Hint("b"), Hint("c")), pick="order")
+
+
+def test_steps_in_order_earn_by_the_pairs_that_stand_right() -> None:
+    assert mark(STEPS, ("safe", "fill", "fire")).right
+    half = mark(STEPS, ["safe", "fire", "fill"])
+    assert half.points == pytest.approx(2 / 3, abs=1e-6)
+    assert half.because == "You put “Fire” before “Fill”: a dry boiler cracks."
+    assert mark(STEPS, ["fire", "fill", "safe"]).points == 0
+
+
+@pytest.mark.parametrize("answer", ["safe", ["safe", "fill"], ["safe", "safe", "fill"], {"safe", "fill", "fire"}])
+def test_an_order_that_leaves_out_or_repeats_is_refused(answer: object) -> None:
+    with pytest.raises(BadAnswer, match="put each of these in order, once"):
+        mark(STEPS, answer)  # type: ignore[arg-type]
+
+
+def test_an_order_has_to_name_every_option() -> None:
+    with pytest.raises(ValueError, match="name every option"):
+        replace(STEPS, key=("safe", "fire"))

@@ -190,3 +190,22 @@ def test_lint_and_types_hold(tool):
     """Both with the settings of pyproject.toml."""
     done = subprocess.run([sys.executable, "-m", *tool], cwd=TOP, capture_output=True, text=True, timeout=600)
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_ci_runs_what_the_readme_tells_a_newcomer_to_run():
+    """The same install and the same test command; a README that nobody runs goes stale."""
+    readme = (TOP / "README.md").read_text(encoding="utf-8")
+    script = (TOP / ".ci" / "run").read_text(encoding="utf-8")
+    [command] = re.findall(r"^python3 -m venv \.venv && \.venv/bin/pip install (-e \S+) && \.venv/bin/python (.*)$", readme,
+                           re.MULTILINE)
+    assert f"pip\" install --quiet --disable-pip-version-check {command[0]}" in script
+    assert script.rstrip().endswith(f"python\" {command[1]}")
+    assert "set -euo pipefail" in script
+
+
+def test_every_picture_and_page_that_the_papers_point_to_is_there():
+    """Links inside the tree lead somewhere."""
+    missing = [f"{paper.name}: {target}" for paper in sorted(TOP.glob("*.md"))
+               for target in re.findall(r"\]\(([^)#:]+)\)", paper.read_text(encoding="utf-8"))
+               if not (TOP / target).is_file()]
+    assert missing == []

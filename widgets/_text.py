@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from figures.plant.units import Units
     from figures.reading import Reading
 
-CAUTION = ("It reads a drawing, not a boiler room: local codes, the makers' instructions and licensed people prevail. "
+CAUTION = ("Loopbook reads a drawing, not a boiler room: local codes, the makers' instructions and licensed people prevail. "
            "Hot water, gas and pressure kill.")
 LABEL = 24
 
@@ -77,9 +77,9 @@ def reading(file: str, of: Reading, units: Units) -> str:
     lines += ["", "Why", *(_bullet(evidence.says) for evidence in of.evidence), ""]
     if of.findings:
         lines.append(f"Findings: {len(of.findings)}")
-        for finding in of.findings:
-            lines.append(_bullet(f"{finding.severity}: {finding.says} [{finding.rule}]"))
-            lines.append(_bullet(finding.fix, "Mend: ", "    "))
+        for n, finding in enumerate(of.findings, 1):       # the numbers that `draw --findings` writes
+            lines.append(_bullet(f"{finding.severity}: {finding.says} [{finding.rule}]", f"{n:>2}. "))
+            lines.append(_bullet(finding.fix, "Mend: ", "      "))
     else:
         lines.append("Findings: none")
     lines += ["", _bullet(CAUTION, "", "")]

@@ -147,8 +147,8 @@ def _draw(options: argparse.Namespace) -> int:
     return _each(options, one)
 
 
-def _targets(options: argparse.Namespace) -> list[Path | None]:
-    """Where each drawing goes: the file of --out, or files in its folder named after the plants."""
+def _targets(options: argparse.Namespace, endings: tuple[str, ...] = (".svg", ".png", ".pdf")) -> list[Path | None]:
+    """Where each drawing or sheet goes: the file of --out, or files in its folder named after the plants."""
     out, count = options.out, len(options.plant)
     if out is None:
         if count > 1 or options.json:
@@ -158,8 +158,8 @@ def _targets(options: argparse.Namespace) -> list[Path | None]:
     folder = path.is_dir() or out.endswith(("/", os.sep)) or (count > 1 and not path.suffix)
     if not folder and count > 1:
         raise Failed(BAD_INPUT, [f"--out {out}: {count} plants need a folder; name one"])
-    if not folder and path.suffix.lower() not in (".svg", ".png", ".pdf"):
-        raise Failed(BAD_INPUT, [f"--out {out}: write a name that ends in .svg, .png or .pdf"])
+    if not folder and path.suffix.lower() not in endings:
+        raise Failed(BAD_INPUT, [f"--out {out}: write a name that ends in {', '.join(endings[:-1])} or {endings[-1]}"])
     if not folder:
         return [path]
     with _writing(out):
@@ -170,6 +170,28 @@ def _targets(options: argparse.Namespace) -> list[Path | None]:
         free = (path / f"{stem}{n}.{options.format}" for n in ("", *(f"-{n}" for n in range(2, count + 2))))
         names[next(name for name in free if name not in names)] = None
     return [*names]
+
+
+def _sheet(options: argparse.Namespace) -> int:
+    from widgets.paper.labels import BadLabels, read_labels
+    from widgets.paper.sheet import ENDINGS, sheet
+    targets = _targets(options, ENDINGS) if options.out is not None else [None] * len(options.plant)
+    try:
+        labels = read_labels(options.labels) if options.labels else None
+    except BadLabels as bad:
+        raise Failed(BAD_INPUT, bad.lines()) from None
+
+    def one(n: int, plant: Plant) -> Said:
+        made, target = sheet(plant, units=options.units, paper=options.paper, labels=labels), targets[n]
+        if target is None:
+            return DONE, dict(made.content.as_dict()) if options.json else made.text()
+        with _writing(str(target)):
+            try:
+                made.save(target, options.force)
+            except FileExistsError:
+                raise Failed(BAD_INPUT, [f"{target}: is there already; --force writes over it"]) from None
+        return DONE, {"out": str(target)} if options.json else f"{_name(options.plant[n])}: sheet in {target}"
+    return _each(options, one)
 
 
 class _writing:
@@ -280,6 +302,7 @@ COMMANDS: dict[str, tuple[Callable[[argparse.Namespace], int], str]] = {
     "study": (_study, "put the lessons into a folder of yours and open them in JupyterLab"),
     "read": (_read, "read plants: what separates the loops, how the control is set, what must be mended"),
     "draw": (_draw, "draw plants as SVG, PNG or PDF"),
+    "sheet": (_sheet, "the settings sheet and commissioning checklist of plants, as text, HTML or PDF"),
     "make": (_make, "make a plant file from a layout or a seed"),
     "parts": (_parts, "list the kinds of part, their keys, units, defaults and ranges"),
     "solve": (_solve, "flows, pressures and heat of plants under a given state"),

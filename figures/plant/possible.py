@@ -147,10 +147,17 @@ def _check_loops(s: Scheme) -> None:
         "boiler pumps and zone pumps in one loop fight each other; separate the loops",
     )
     _need(
-        s.separation not in ("closely spaced tees", "hydraulic separator", "buffer tank")
-        or s.system_pump != "none"
-        or s.zones_by == "pump",
+        single or s.system_pump != "none" or s.zones_by == "pump",
         "beyond a separation the system needs a pump",
+    )
+    _need(
+        not single or s.boilers_by != "motorised valve" or s.bypass != "none",
+        "every boiler can be shut off, so the pump needs a bypass across them (bypass); to leave it out on "
+        "purpose use the fault 'pump-bypass'",
+    )
+    _need(
+        not single or s.boilers_by != "pump" or s.boiler_pump_on == "inlet",
+        "on a single loop the boilers' pumps stand at their inlets, where the expansion tank joins",
     )
     _need("system supply" in s.sensors or single, "separated loops need a system supply sensor")
 

@@ -84,7 +84,7 @@ class Scheme:
     bypass: str = ""
     load_bypass: bool = False
     spacing_diameters: float = 3.0
-    boiler_pump_on: str = "outlet"
+    boiler_pump_on: str = ""
     header_ends: str = "elbow"
     vessel_turned: bool = False
     exchangers: tuple[int, ...] = ()
@@ -142,6 +142,7 @@ class Scheme:
                 if self.tank == "boiler loop" or self.zones_by == "pump" or self.tank_joins == "own tees"
                 else "motorised valve",
             )
+        settle("boiler_pump_on", "inlet" if single and self.boilers_by == "pump" else "outlet")
         own_pumps = self.zones_by == "pump" or (single and self.boilers_by == "pump")
         settle("system_pump", "none" if own_pumps else "supply")
         settle("bypass", "valve" if single and self.boilers_by == "motorised valve" else "none")

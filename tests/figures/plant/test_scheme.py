@@ -215,6 +215,9 @@ def test_the_water_does_what_the_plant_was_sized_for():
     ({"bypass": "valve"}, "belongs to a single loop"),
     ({"arrangement": "single loop", "boilers": 2, "boilers_by": "none"}, "several boilers need"),
     ({"arrangement": "single loop", "boilers": 2, "boilers_by": "pump", "zones_by": "pump"}, "fight each other"),
+    ({"arrangement": "single loop", "boilers": 2, "bypass": "none"}, "needs a bypass across them"),
+    ({"arrangement": "single loop", "boilers_by": "pump", "boiler_pump_on": "outlet"}, "stand at their inlets"),
+    ({"separation": "tees per boiler", "boilers": 2, "system_pump": "none"}, "needs a pump"),
     ({"sensors": ()}, "system supply sensor"),
     ({"fittings": ("gargoyle",)}, "'gargoyle' is not known"),
     ({"return_order": "sideways"}, "return_order is 'sideways'"),
@@ -267,6 +270,8 @@ def test_every_combination_of_loops_tank_and_boilers_reads_as_built():
                         continue
                     made += 1
                     assert difference(scheme) == {}, scheme
+                    grave = {f.rule for f in read(scheme.plant()).findings if f.severity.endswith("fix")}
+                    assert grave <= ({"reverse-return"} if order == "direct" else set()), scheme
     assert made > 150
 
 

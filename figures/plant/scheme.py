@@ -7,7 +7,6 @@ plant was built to be, so that the reading can be tested against it.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Any
 
 from .build import built
@@ -35,7 +34,6 @@ __all__ = [
     "SENSORS",
     "SEPARATIONS",
     "Scheme",
-    "plant_of",
 ]
 
 
@@ -261,9 +259,3 @@ class Scheme:
 
         scheme = Scheme.random(seed, **filters)
         return replace(scheme, faults=pick_faults(scheme, seed, n))
-
-
-@lru_cache(maxsize=256)
-def plant_of(scheme: Scheme) -> Plant:
-    """`scheme.plant()`, kept: for widgets that ask for the same plant again and again."""
-    return scheme.plant()

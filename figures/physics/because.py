@@ -73,6 +73,12 @@ def _turned_away(row: Served, jobs: Jobs, steps: Sequence) -> list[str]:
     return list(dict.fromkeys(away))
 
 
+def _ports(row: Served, jobs: Jobs) -> list[str]:
+    """Diverting valves on the ways to a load."""
+    return list(dict.fromkeys(tag for loads in jobs.ways.values() if row.part in loads
+                              for tag, port in loads[row.part].ports.items() if port in ("a", "b")))
+
+
 def _stop_words(tags: list[str], jobs: Jobs) -> str:
     pumps = [tag for tag in tags if jobs.plant.parts[tag].kind == "pump"]
     valves = [tag for tag in tags if tag not in pumps]
@@ -137,6 +143,9 @@ def _served(row: Served, jobs: Jobs, steps: Sequence) -> str:
     said = _are(moved, "runs", "run") if moved else ""
     if opened:
         said += (" and " if said else "") + _are(opened, "is open", "are open")
+    turned = [tag for tag in _ports(row, jobs) if tag not in _turned_away(row, jobs, steps)]
+    if turned:
+        said += (" and " if said else "") + _are(turned, "stands", "stand") + " at its port"
     return f"It gets the heat it wants: {said or 'the water reaches it'}."
 
 
@@ -163,6 +172,8 @@ def _short(row: Served, jobs: Jobs, reading: Reading, steps: Sequence, setting: 
         why = f": {_stop_words(boiler_stops, jobs)}" if boiler_stops else ""
         return f"Water moves through it ({row.flow_lps:.2f} L/s), but {_are(idle, 'gives', 'give')} no heat{why}." \
                f"{_store_words(row, found)}{_misset(row, jobs, reading, setting, stops)}"
+    if away:
+        return f"{_are(away, 'stands', 'stand')} at the other port, so no boiler's water comes to it: {_flow_words(row)}."
     full = all(found.heat.heat_kw[tag] >= 0.999 * plant.parts[tag].number("output_kw") for tag in fired)
     inlet = found.parts[row.part]["inlet_c"]
     at = "" if inlet is None else f" at {inlet:.0f} °C"
@@ -171,7 +182,8 @@ def _short(row: Served, jobs: Jobs, reading: Reading, steps: Sequence, setting: 
         return f"{_are(fired, 'gives', 'give')} all they can, and that is too little for all that call: {ends}." \
             if len(fired) > 1 else f"{fired[0]} gives all it can, and that is too little for all that call: {ends}."
     if stops:
-        return f"{_stop_words(stops, jobs)}: water comes to it{at} only as others push it, and {ends}."
+        return f"{_stop_words(stops, jobs)}: water comes to it{at} only as others push it, and {ends}." \
+               f"{_misset(row, jobs, reading, setting, stops)}"
     return f"Water reaches it{at} ({row.flow_lps:.2f} L/s), which is not enough: {ends}."
 
 

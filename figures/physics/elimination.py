@@ -35,10 +35,17 @@ class Dense:
         """Head at each link's start less head at its end."""
         return self.across.dot(head)
 
-    def heads(self, conductance: Array, wanted: Array, ground: np.ndarray) -> Array:
-        """Heads with which the links let out `wanted` at each junction; the `ground` junctions lie at 0."""
+    def anchor(self, ground: np.ndarray) -> Array:
+        """What `heads` takes to hold the `ground` junctions at 0, one for each island. An island lets out nothing in
+        sum, so no water passes an anchor and its strength does not matter."""
+        matrix = np.zeros((len(self.incidence), len(self.incidence)))
+        matrix[ground, ground] = 1.0
+        return matrix
+
+    def heads(self, conductance: Array, wanted: Array, anchor: Array) -> Array:
+        """Heads with which the links let out `wanted` at each junction."""
         matrix = (self.incidence * conductance).dot(self.across)
-        matrix[ground, ground] += 1.0 + matrix[ground, ground]
+        matrix += anchor
         return np.linalg.solve(matrix, wanted)
 
 
@@ -164,11 +171,15 @@ class Rounds:
         """Head at each link's start less head at its end."""
         return head[self.start] - head[self.end]
 
-    def heads(self, conductance: Array, wanted: Array, ground: np.ndarray | tuple[np.ndarray, ...]) -> Array:
-        """Heads with which the links let out `wanted` at each junction; the `ground` junctions lie at 0."""
+    def anchor(self, ground: np.ndarray) -> np.ndarray:
+        """What `heads` takes to hold the `ground` junctions at 0; see `Dense.anchor`."""
+        return ground
+
+    def heads(self, conductance: Array, wanted: Array, anchor: np.ndarray | tuple[np.ndarray, ...]) -> Array:
+        """Heads with which the links let out `wanted` at each junction."""
         real = self._inc_real if conductance.ndim == 1 else self._inc_real[:, None]
         diagonal = np.add.reduceat(conductance[self._inc_link] * real, self._inc_starts, axis=0)
-        diagonal[ground] += 1.0 + diagonal[ground]
+        diagonal[anchor] += 1.0
         value = np.zeros((self.slots, *conductance.shape[1:]))
         self._into_slots.take(conductance[self._real], value)
         head = wanted.copy()

@@ -15,6 +15,7 @@ import numpy as np
 from .friction import LAMINAR_UP_TO, PER_DECADE, TURBULENT_FROM, Array, bridge, colebrook_root
 from .water import GRAVITY_MS2
 
+_SPAN = TURBULENT_FROM - LAMINAR_UP_TO
 LEAST_SLOPE = 2e-5
 """Head per flow [m/(m³/s)] that every link adds: 0.2 µm at 10 L/s, and no link's slope is ever zero."""
 
@@ -76,7 +77,7 @@ class PipeLaw:
         self.rough = column(rel / 3.7)
         self.viscous = 2.51 / self.re_per_flow
         self.laminar = 64.0 * self.loss / self.re_per_flow
-        self.bridge = bridge(rel)
+        self.bridge = np.array(bridge(rel)).reshape(4, -1)
         self.root_at_bridge = colebrook_root(TURBULENT_FROM, rel)
         self.edge = TURBULENT_FROM / self.re_per_flow
         self.link = pieces.link
@@ -93,18 +94,25 @@ class PipeLaw:
 
     def __call__(self, flow: Array, root: Array) -> tuple[Array, Array, Array]:
         """Loss per flow and slope of each link [m/(m³/s)], and the bettered root of each piece."""
-        size = np.abs(flow) if self.one_each else np.abs(flow)[self.link]
-        size = np.maximum(size, 1e-12)
+        size = np.abs(flow if self.one_each else flow[self.link])
+        size += 1e-12
         viscous = self.viscous / size
-        inside = self.rough + viscous * root
-        share = (PER_DECADE * viscous) / inside
+        inside = viscous * root
+        inside += self.rough
+        share = viscous / inside
+        share *= PER_DECADE
         whole = share + 1.0
-        root = root - (root + PER_DECADE * np.log(inside)) / whole
-        ratio = self.loss * size / (root * root)
+        off = np.log(inside)
+        off *= PER_DECADE
+        off += root
+        off /= whole
+        root = root - off
+        ratio = self.loss * size
+        ratio /= root * root
         slope = (ratio + ratio) / whole
         low = size < self.edge
         if low.any():
-            at = np.nonzero(low)
+            at = low.nonzero()
             ratio[at], slope[at] = self._low(at, size[at])
             root[at] = self.root_at_bridge[at[0]]
         if self.one_each:
@@ -113,18 +121,19 @@ class PipeLaw:
 
     def _low(self, at: tuple[np.ndarray, ...], size: Array) -> tuple[Array, Array]:
         """Loss per flow, and slope, of the pieces `at` that are not turbulent."""
-        row = at[0]
-        re_per_flow = self.re_per_flow[at]
-        re = re_per_flow * size
         laminar = self.laminar[at]
-        u = np.maximum((re - LAMINAR_UP_TO) / (TURBULENT_FROM - LAMINAR_UP_TO), 0.0)
-        a, b, c, d = (part[row] for part in self.bridge)
-        factor = a + u * (b + u * (c + u * d))
-        per_re = (b + u * (2.0 * c + u * 3.0 * d)) / (TURBULENT_FROM - LAMINAR_UP_TO)
+        re = size * (TURBULENT_FROM / self.edge[at])
+        u = re * (1.0 / _SPAN) - LAMINAR_UP_TO / _SPAN
+        bridging = u > 0.0
+        if not bridging.any():
+            return laminar, laminar
+        row = at[0]
+        a, b, c, d = self.bridge.take(row, axis=1)
         loss = (self.loss[row, 0] if self.many else self.loss[row]) * size
-        calm = re < LAMINAR_UP_TO
-        return (np.where(calm, laminar, loss * factor),
-                np.where(calm, laminar, loss * (2.0 * factor + re * per_re)))
+        factor = a + u * (b + u * (c + u * d))
+        per_re = (b + u * (2.0 * c + u * 3.0 * d)) / _SPAN
+        return (np.where(bridging, loss * factor, laminar),
+                np.where(bridging, loss * (2.0 * factor + re * per_re), laminar))
 
     def _gather(self, values: Array) -> Array:
         if not len(self.starts):

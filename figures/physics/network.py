@@ -259,9 +259,9 @@ class Flow:
         flow = answer.flow.copy()
         if not len(flow):
             return flow
-        ground = network.islands(answer.closed, self.case.shut).ground
+        anchor = network.islands(answer.closed, self.case.shut).anchor
         conductance = np.where(answer.closed, 0.0, 1.0 / (1.0 + 1e4 * np.abs(flow)))
         for _ in range(2):
-            head = network.algebra.heads(conductance, self.case.inflow - network.algebra.net(flow), ground)
+            head = network.algebra.heads(conductance, self.case.inflow - network.algebra.net(flow), anchor)
             flow += conductance * network.algebra.drop(head)
         return flow

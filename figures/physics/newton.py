@@ -19,6 +19,7 @@ from .links import LEAST_SLOPE, PipeLaw
 
 CLOSE_ENOUGH_M3S = 1e-9
 """Largest change of any flow in the last step, 1e-6 L/s; Newton's next error is its square."""
+LEFT_OVER_M = 1e-7
 OPENING_HEAD_M = 1e-9
 ITERATIONS = 60
 
@@ -81,9 +82,20 @@ class Unbalanced(ArithmeticError):
 
 @dataclass(frozen=True)
 class _Islands:
+    """Junctions that open links join. anchor: what holds one junction of each at 0.  label: of each junction.
+    bridging: shut one-way links between two of them."""
+
     ground: np.ndarray
+    anchor: np.ndarray
     label: np.ndarray
     bridging: np.ndarray
+
+
+def _settled(change: float, before: float, fall: Array, step: Array) -> bool:
+    """True where Newton's next step would be below the limit: steps shrink by their square, so the next is about
+    change³/before², and what is left of head is about the curve's own bend."""
+    return (change < 0.05 * before and change**3 < CLOSE_ENOUGH_M3S * before**2
+            and float((fall * step * step).max()) < LEFT_OVER_M)
 
 
 class Network:
@@ -94,6 +106,10 @@ class Network:
         self.start, self.end, self.junctions, self.links = start, end, junctions, len(start)
         self.reference = reference
         self.one_way_links = np.flatnonzero(one_way)
+        self._way_start, self._way_end = start[self.one_way_links], end[self.one_way_links]
+        self._sign = self._lift = np.zeros(0)
+        self._free = np.zeros(0, dtype=bool)
+        self.busy = np.full(self.links, 1.0)
         self.algebra: Dense | Rounds = (Dense if junctions <= DENSE_UP_TO else Rounds)(start, end, junctions)
         self._islands: dict[bytes, _Islands] = {}
 
@@ -108,8 +124,8 @@ class Network:
                 ground[ground == label[self.reference]] = self.reference
             free = closed & ~shut
             bridging = np.flatnonzero(free & (label[self.start] != label[self.end]))
-            found = _Islands(ground, label, bridging)
-            if len(self._islands) > 4096:
+            found = _Islands(ground, self.algebra.anchor(ground), label, bridging)
+            if len(self._islands) > 1024:
                 self._islands.clear()
             self._islands[key] = found
         return found
@@ -127,50 +143,60 @@ class Network:
 
     def _iterate(self, case: Case, flow: Array, root: Array, closed: np.ndarray, toggling: bool) -> Answer | None:
         algebra, law, bypass = self.algebra, case.law, case.bypass
-        constant, fall, inflow = case.constant_m, case.fall, case.inflow
-        ways = self.one_way_links if toggling and len(self.one_way_links) else None
+        constant, fall, inflow, busy = case.constant_m, case.fall, case.inflow, self.busy
+        toggling = toggling and len(self.one_way_links) > 0
+        if toggling:
+            self._prepare_toggling(case)
         any_closed = bool(closed.any())
         if any_closed:
             flow = np.where(closed, 0.0, flow)
-        patience = 4 * self.links + 8 if ways is not None else 0
-        toggles, feasible, slope_before = 0, False, 0.0
+        here = self.islands(closed, case.shut)
+        patience = 4 * self.links + 8
+        toggles, feasible, slope_before, before = 0, False, 0.0, 0.0
         step = flow
         for iteration in range(1, ITERATIONS + 1):
-            ratio, slope, root = law(flow, root)
+            # a shut link's law does not matter, so it is asked at a flow at which asking is quick
+            ratio, slope, root = law(np.where(closed, busy, flow) if any_closed else flow, root)
             loss, slope = self._laws(flow, ratio, slope, constant, fall, bypass)
-            if feasible and slope_before < 0.0:
+            if feasible and slope_before < 0.0 and float(loss.dot(step)) > -0.5 * slope_before:
                 flow, loss, slope, root = self._search(case, flow, step, loss, slope, root, slope_before)
+                before = 0.0
             conductance = 1.0 / slope
             if any_closed:
                 conductance[closed] = 0.0
-            ground = self.islands(closed, case.shut).ground
-            head = algebra.heads(conductance, inflow - algebra.net(flow - conductance * loss), ground)
+            head = algebra.heads(conductance, inflow - algebra.net(flow - conductance * loss), here.anchor)
             step = conductance * (algebra.drop(head) - loss)
-            change = max(step.max(), -step.min()) if len(step) else 0.0
             slope_before = float(loss.dot(step))
+            change = float(np.abs(step).max()) if len(step) else 0.0
             flow = flow + step
-            feasible = True
-            if ways is not None:
-                changed = self._toggle(case, flow, head, closed)
-                if len(changed):
+            if toggling:
+                changed = self._toggle(case, flow, head, closed, any_closed, here)
+                if changed is not None:
                     toggles += len(changed)
                     if toggles > patience:
                         return None
                     closed[changed] = ~closed[changed]
                     flow[closed] = 0.0
-                    any_closed, feasible = bool(closed.any()), False
+                    any_closed, feasible, before = bool(closed.any()), False, 0.0
+                    here = self.islands(closed, case.shut)
                     continue
-            if change < CLOSE_ENOUGH_M3S:
-                return Answer(flow, self._lifted(case, head, closed), root, closed, iteration)
-        if ways is not None:
+            if change < CLOSE_ENOUGH_M3S or (before > 0.0 and _settled(change, before, fall, step)):
+                if len(here.bridging):
+                    head = self._lifted(case, head, here)
+                return Answer(flow, head, root, closed, iteration)
+            before, feasible = (change if feasible else 0.0), True
+        if toggling:
             return None
-        raise Unbalanced(int(np.argmax(np.abs(step))), float(change))
+        raise Unbalanced(int(np.argmax(np.abs(step))), change)
 
     def _laws(self, flow: Array, ratio: Array, slope: Array, constant: Array, fall: Array,
               bypass: Bypass | None) -> tuple[Array, Array]:
-        square = fall * np.abs(flow) + LEAST_SLOPE
-        ratio = ratio + square
-        slope = slope + (square + square)
+        square = np.abs(flow)
+        square *= fall
+        square += LEAST_SLOPE
+        ratio += square
+        slope += square
+        slope += square
         if bypass is not None:
             bypass.add(flow, ratio, slope)
         return ratio * flow + constant, slope
@@ -192,24 +218,26 @@ class Network:
             slope_here = float(loss.dot(step))
         return flow, loss, slope, root
 
-    def _toggle(self, case: Case, flow: Array, head: Array, closed: np.ndarray) -> np.ndarray:
+    def _prepare_toggling(self, case: Case) -> None:
+        ways = self.one_way_links
+        self._sign = case.one_way[ways].astype(float)
+        self._lift = self._sign * case.constant_m[ways] + OPENING_HEAD_M
+        self._free = ~case.shut[ways]
+
+    def _toggle(self, case: Case, flow: Array, head: Array, closed: np.ndarray, any_closed: bool,
+                here: _Islands) -> np.ndarray | None:
         """One-way links that must change: open with water coming back, or shut with head to open them."""
         ways = self.one_way_links
-        sign = case.one_way[ways]
-        here = closed[ways]
-        wrong = ~here & (flow[ways] * sign < 0.0)
-        if here.any():
-            lifted = self._lifted(case, head, closed)
-            push = sign * (lifted[self.start[ways]] - lifted[self.end[ways]] - case.constant_m[ways])
-            wrong |= here & (push > OPENING_HEAD_M) & ~case.shut[ways]
-        return ways[wrong]
+        wrong = flow[ways] * self._sign < 0.0
+        if any_closed:
+            lifted = self._lifted(case, head, here) if len(here.bridging) else head
+            push = self._sign * (lifted[self._way_start] - lifted[self._way_end])
+            wrong = np.where(closed[ways], self._free & (push > self._lift), wrong)
+        return ways[wrong] if wrong.any() else None
 
-    def _lifted(self, case: Case, head: Array, closed: np.ndarray) -> Array:
+    def _lifted(self, case: Case, head: Array, found: _Islands) -> Array:
         """Heads with islands behind shut one-way links set where a small leak through these would put them."""
-        bridging = self.islands(closed, case.shut).bridging
-        if not len(bridging):
-            return head
-        found = self.islands(closed, case.shut)
+        bridging = found.bridging
         home = found.label[self.reference]
         names = [label for label in np.unique(found.label[np.r_[self.start[bridging], self.end[bridging]]])
                  if label != home]
@@ -233,8 +261,10 @@ class Network:
         for _ in range(40 + 20 * len(self.one_way_links)):
             answer = self._iterate(case, flow, root, closed.copy(), toggling=False)
             assert answer is not None          # without toggling it returns an answer or raises
-            wrong = self._toggle(case, answer.flow, answer.head, closed)
-            if not len(wrong):
+            here = self.islands(closed, case.shut)
+            self._prepare_toggling(case)
+            wrong = self._toggle(case, answer.flow, answer.head, closed, bool(closed.any()), here)
+            if wrong is None:
                 return answer
             last = int(wrong[0])
             closed[last] = not closed[last]

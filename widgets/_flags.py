@@ -15,6 +15,7 @@ LAYERS = ("tags", "tints", "figures", "temperatures", "evidence", "findings")
 EPILOGS = {
     "read": "Exit: 0 done, 1 something must be fixed, 2 bad input. A '-' reads the plant from standard input.",
     "draw": "One plant without --out goes to standard output as SVG. Exit: 0 done, 2 bad input.",
+    "sheet": "Without --out the sheet goes to standard output as text. Exit: 0 done, 2 bad input.",
     "make": "Without flags: one boiler, closely spaced tees, one emitter. What is left out is chosen to suit.\n"
             "With --seed: a random sound plant, the same for the same seed; --arrangement, --boilers, --control and\n"
             "--size choose among them. Exit: 0 done, 2 bad input.",
@@ -56,7 +57,7 @@ VERSION = _version()
 
 def add(command: str, parser: argparse.ArgumentParser) -> None:
     """Give a command's parser its flags."""
-    {"study": _study, "read": _read, "draw": _draw, "make": _make, "parts": _parts, "solve": _solve,
+    {"study": _study, "read": _read, "draw": _draw, "sheet": _sheet, "make": _make, "parts": _parts, "solve": _solve,
      "operate": _operate}[command](parser)
 
 
@@ -86,6 +87,16 @@ def _draw(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--findings", action="store_true", help="number the findings on the drawing")
     parser.add_argument("--hide", metavar="LAYER", action="append", default=[], type=_one_of(LAYERS),
                         help=f"leave out a layer: {', '.join(LAYERS)}; may be repeated")
+
+
+def _sheet(parser: argparse.ArgumentParser) -> None:
+    _plants(parser)
+    _units(parser)
+    parser.add_argument("--out", metavar="FILE", help="a .pdf, .html or .txt file; a folder for several plants")
+    parser.add_argument("--format", choices=("pdf", "html", "txt"), default="pdf", help="of sheets in a folder")
+    parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the paper")
+    parser.add_argument("--labels", metavar="FILE", help="a label sheet (TOML): your own words beside ours")
+    parser.add_argument("--force", action="store_true", help="write over files that are there already")
 
 
 def _parts(parser: argparse.ArgumentParser) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -74,7 +74,8 @@ def sections(of: Content, beside: Callable[[str], str]) -> tuple[Section, ...]:
         blocks: list[Para | Table] = [Table(("done", "written"), rows, (6.6, 3.4), tick=True, whole=len(rows) <= MOST_TOGETHER)]
         if step.caution:
             blocks.insert(0, Para(step.caution, "caution"))
-        found.append(Section(f"{step.number}  {step.title[0].upper()}{step.title[1:]}", tuple(blocks), 2, len(rows) <= MOST_TOGETHER))
+        title = f"{step.number}  {step.title[0].upper()}{step.title[1:]}"
+        found.append(Section(title, tuple(blocks), 2, len(rows) <= MOST_TOGETHER))
     found.append(Section("Cautions", tuple(Para(text, "caution") for text in of.cautions), whole=True))
     found.append(Section("Signed", (Table(("", "name and licence", "signature", "date"), tuple(
         (who, "", "", "") for who in of.signs), (2, 3, 3, 2), whole=True),), whole=True))
@@ -145,10 +146,3 @@ def _valves(of: Content, beside: Callable[[str], str]) -> Section:
     return Section("Valve positions", (Table(("valves", "kind", "in service", "without power"), rows, (3, 2.2, 4, 1.8),
                                              tick=True, whole=len(rows) <= MOST_TOGETHER),))
 
-
-def told_of(rows: Iterable[Told], name: str) -> Told:
-    """The line of that name. Raises KeyError where there is none."""
-    for row in rows:
-        if row.name == name:
-            return row
-    raise KeyError(name)

@@ -17,7 +17,7 @@ def reset_line(design: Design, steps: int = STEPS) -> list[tuple[float, float, f
     Gives [] where the design's figures leave no line to draw.
 
     >>> [tuple(round(t, 1) for t in row) for row in reset_line(Design(-18, 20, 80, 60), 3)]
-    [(-18.0, 80.0, 60.0), (-5.3, 63.3, 50.0), (7.3, 44.8, 38.1)]
+    [(-18.0, 80.0, 60.0), (-5.3, 63.3, 49.9), (7.3, 44.8, 38.1)]
     """
     room, excess = design.room_c, (design.supply_c + design.return_c) / 2 - design.room_c
     span, half = room - design.outdoor_c, (design.supply_c - design.return_c) / 2

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from figures.plant.model import Plant
+from figures.plant.refusal import plain_text
 from figures.plant.units import Units
 from figures.reading.record import Reading
 
@@ -71,7 +72,7 @@ class Sheet:
         from figures.drawing import Diagram
 
         reading = self.content.reading
-        return Diagram(reading.plant, reading).svg(findings=reading.findings)
+        return Diagram(reading.plant, reading, self.content.title).svg(findings=reading.findings)
 
     @property
     def _under(self) -> str:
@@ -144,7 +145,7 @@ def content(plant: Plant, reading: Reading | None = None, units: Units = "si", l
     told, ask = told_lines(reading, told_of, units), asked(reading, told_of, ports)
     found = tuple(Clear(n, f.rule, f.severity, f.parts, f.says, f.fix) for n, f in enumerate(reading.findings, 1))
     rows = reset_line(plant.design) if told_of.reset_allowed is not False else []
-    title = plant.title or "A plant without a title"
+    title = plain_text(plant.title) or "A plant without a title"
     words: Mapping[str, str] = words_of(labels)
     return Content(
         title=title, units=units, reading=reading, description=describe(plant, reading, title), ask=ask,

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING
 
 from .dhw import beside_another_loop, heats_building, is_boiler_loop, own_separation
 from .loops import Joint, candidates, is_wide, separates
 from .record import Evidence, Reading
-
-if TYPE_CHECKING:
-    from .classify import Survey
+from .survey import Survey
 
 
 def listed(tags: Iterable[str]) -> str:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from figures.reading.record import SEVERITIES, Finding, Reading
 
 if TYPE_CHECKING:
-    from figures.reading.classify import Survey
+    from figures.reading.survey import Survey
 
     from .context import Context
 

@@ -9,11 +9,11 @@ from functools import cached_property
 
 from figures.plant.kinds import KINDS
 from figures.plant.model import Part, Plant, tag_of
-from figures.reading.classify import Survey
 from figures.reading.dhw import is_boiler_loop
 from figures.reading.graph import RING, VESSELS, Chain, PipeGraph, on_circuits
 from figures.reading.loops import Loops
 from figures.reading.record import Reading
+from figures.reading.survey import Survey
 
 BARRIERS = frozenset({"boiler", "emitter", "indirect tank", "heat exchanger", "pump", "balancing valve",
                       "motorised valve", "bypass valve"})

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -227,7 +228,7 @@ def test_a_wide_drawing_is_shown_larger_in_parts():
     for width in (500.0, 1200.0, 2138.0, 5000.0):
         for paper in SIZES_MM:
             cuts = windows(width, 800.0, paper)
-            for (left, wide), (after, _) in zip(cuts, cuts[1:]):
+            for (left, wide), (after, _) in pairwise(cuts):
                 assert left < after < left + wide
             assert not cuts or (cuts[0][0] == 0.0 and sum(cuts[-1]) == pytest.approx(width))
     assert windows(500.0, 800.0, "a4") == []

@@ -104,8 +104,12 @@ class Joints:
                 elif lacks := self._lacks(end, kind):
                     short.append(Short(tag, end, lacks))
                     self._open.add(tag)
+        bare: dict[str, list[str]] = defaultdict(list)
         for one in self._unaccounted(short):
-            found[one.tag].append(self._joined(one.tag, one.end, self.kinds[one.tag]))
+            bare[one.tag].append(one.end)
+        for tag, ends_of in bare.items():
+            found[tag].append(self._joined(tag, ends_of[0], self.kinds[tag]) if len(ends_of) == 1 else
+                              Fault(tag, f"{', '.join(ends_of)} join no run", "each is joined by one run end"))
         for tag in self.kinds:
             yield from found.get(tag, ())
         yield from self._islands()

@@ -62,6 +62,12 @@ def test_a_part_that_hangs_on_one_run_is_refused():
         "parts.PX: PX is joined once (runs[0]); a pump is joined once on each side"]
 
 
+def test_ports_that_join_no_run_are_told_together():
+    """A vessel that nobody has piped is one fault, not four."""
+    assert refusals(PLANT, ("[parts.TS]", '[parts.BT]\nkind = "buffer tank"\n[parts.TS]')) == [
+        "parts.BT: BT.a_supply, BT.a_return, BT.b_supply, BT.b_return join no run; each is joined by one run end"]
+
+
 def test_two_plants_in_one_file_are_named_as_such():
     """Both are named by their first parts."""
     assert refusals(PLANT, ("[parts.TS]", ISLAND_PARTS + "[parts.TS]"),

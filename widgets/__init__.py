@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from .learn import Item, Mark, Record, items_for, mark
+    from .paper.labels import read_labels
+    from .paper.sheet import sheet
     from .show.aloud import read_aloud
     from .show.canvas import Canvas
     from .show.exercise import Exercise
@@ -21,11 +23,12 @@ if TYPE_CHECKING:
 _WHERE = {
     "Canvas": "show.canvas", "Exercise": "show.exercise", "predict": "show.predict", "read_aloud": "show.aloud",
     "example": "show.lesson", "lesson_seed": "show.lesson", "says": "show.lesson", "look_at": "show.look",
+    "read_labels": "paper.labels", "sheet": "paper.sheet",
     "Item": "learn", "Mark": "learn", "Record": "learn", "items_for": "learn", "mark": "learn",
 }
 
 __all__ = ["Canvas", "Exercise", "Item", "Mark", "Record", "example", "items_for", "lesson_seed",
-           "look_at", "mark", "predict", "read_aloud", "says"]
+           "look_at", "mark", "predict", "read_aloud", "read_labels", "says", "sheet"]
 
 
 def __getattr__(name: str) -> object:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import logging
 import random
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -14,7 +14,7 @@ import ipywidgets
 from traitlets import Bunch
 
 from figures.plant import BadPlant, Plant, parse_plant, read_plant, write_plant
-from widgets.learn import BadAnswer, Item, Mark, Record, RecordTrouble, Row, hints, items_for, mark
+from widgets.learn import BadAnswer, Item, Mark, Option, Record, RecordTrouble, Row, hints, items_for, mark
 
 from .canvas import Canvas, unread
 from .pieces import Choices, Note, options
@@ -53,7 +53,8 @@ class Exercise(ipywidgets.VBox):
     `READING_QUESTIONS`, all unless said.  key: a name for this exercise; with one, the plant and the answers
     are found again after the kernel was restarted.  record: where answers are kept, the user's own unless said;
     False keeps none.  size: 'small' for made plants of one boiler and as few parts as sound piping allows.
-    arrangement: 'single loop' or 'separated loops' where made plants are to be of one.
+    arrangement: 'single loop' or 'separated loops' where made plants are to be of one.  labels: an instructor's own
+    words, shown beside ours: what `read_labels` gives.
 
     A plant file with faults is told of in the widget, every fault at once. Raises ValueError for a seed that is
     none, and BadAnswer from its methods for a question or an answer that is none.
@@ -69,7 +70,8 @@ class Exercise(ipywidgets.VBox):
     def __init__(self, seed: int | None = None, plant: Plant | Scheme | str | Path | None = None,
                  record: Record | Literal[False] | None = None, questions: Sequence[str] | None = None,
                  key: str = "", size: Literal["any", "small"] = "any",
-                 arrangement: str | None = None) -> None:
+                 arrangement: str | None = None, labels: Mapping[str, str] | None = None) -> None:
+        self.labels = labels or {}
         self.key, self.size, self.arrangement = key, size, arrangement
         self.questions = tuple(questions) if questions is not None else None
         self.record = None if record is False else record or Record()
@@ -168,11 +170,21 @@ class Exercise(ipywidgets.VBox):
         self._tell("")
 
     def _question(self, item: Item) -> Choices:
-        ask = Choices(legend=item.text, options=options([(o.value, o.label) for o in item.options]),
+        ask = Choices(legend=item.text, options=options([(o.value, self._label(o)) for o in item.options]),
                       many=item.pick == "several", hints_left=len(hints(item)))
         ask.observe(lambda change: self._on_hint(item.name), "hint_pressed")
         ask.observe(lambda change: self._on_look(item.name), "look_pressed")
         return ask
+
+    def _label(self, option: Option) -> str:
+        theirs = self.labels.get(option.value)
+        return f"{option.label} (“{theirs}”)" if theirs else option.label
+
+    def _described(self) -> str:
+        """The drawing in words with all that was read, an instructor's words beside ours."""
+        said = [f"{word} (“{self.labels[word]}”)" for word in (self.reading.arrangement, self.reading.control)
+                if word in self.labels]
+        return "\n".join([self._diagram.description, *([f"In other words: {'; '.join(said)}."] if said else [])])
 
     def _name(self) -> str:
         kind = "Small plant" if self.size == "small" else "Plant"
@@ -273,7 +285,7 @@ class Exercise(ipywidgets.VBox):
 
     def _reveal(self, name: str, before: str) -> None:
         item, ask = self.items[name], self.choices[name]
-        labels = "; ".join(item.option(value).label for value in item.key)
+        labels = "; ".join(self._label(item.option(value)) for value in item.key)
         with ask.hold_sync():
             ask.shown_key = list(item.key)
             ask.state, ask.locked = "shown", True
@@ -305,7 +317,7 @@ class Exercise(ipywidgets.VBox):
         words += [f"{blank} not answered yet"] if blank else []
         if all(ask.locked for ask in self.choices.values()):     # now the drawing may say it all
             with self.canvas.hold_sync():
-                self.canvas.hide, self.canvas.description = [], self._diagram.description
+                self.canvas.hide, self.canvas.description = [], self._described()
         done = states.count("right") == len(states)
         self._tell("; ".join(words) + ".", "right" if done else "wrong" if again else "plain")
 

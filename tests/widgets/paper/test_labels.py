@@ -81,3 +81,21 @@ def test_the_command_refuses_a_bad_label_sheet(tmp_path, capsys):
     assert main(["sheet", str(SAMPLES[0]), "--labels", str(bad), "--out", str(tmp_path / "s.pdf")]) == 2
     assert 'settings."arrangement": is 1, no text' in capsys.readouterr().err
     assert not (tmp_path / "s.pdf").exists()
+
+
+def test_an_exercise_shows_both_words():
+    """In the answers to choose from, in the answer when it is shown, and in the drawing's words once all is read."""
+    from widgets import Exercise
+
+    scheme = Scheme(tank="boiler loop")
+    exercise = Exercise(plant=scheme, record=False, labels=read_labels(EXAMPLE))
+    labels = {o["value"]: o["label"] for o in exercise.choices["control"].options}
+    assert labels["DHW on the boiler loop"] == "DHW on the boiler loop (“Tank before the tees”)"
+    assert labels["undetermined"] == exercise.items["control"].option("undetermined").label
+    assert "Two rings" not in exercise.canvas.description
+    exercise.show_answers()
+    assert "The answer is: DHW on the boiler loop (“Tank before the tees”)." in exercise.choices["control"].says
+    assert "In other words: separated loops (“Two rings”)" in exercise.canvas.description
+    plain = Exercise(plant=scheme, record=False)
+    plain.show_answers()
+    assert "(“" not in str([ask.options for ask in plain.choices.values()]) + plain.canvas.description

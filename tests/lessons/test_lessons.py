@@ -79,7 +79,7 @@ def test_the_first_cell_says_what_to_press(path: Path) -> None:
     """For a JupyterLab of the learner's own, which does not run a lesson by itself."""
     first = opened(path).cells[0]
     assert first.cell_type == "markdown"
-    assert "loopbook-press" in first.metadata.tags
+    assert "loopbook-aside" in first.metadata.tags
     assert "**Run All Cells**" in first.source
 
 

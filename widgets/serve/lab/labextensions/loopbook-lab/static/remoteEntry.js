@@ -51,7 +51,7 @@
         const tagged = tag => cell => (cell.model.getMetadata('tags') || []).includes(tag);
         const cells = panel.content.widgets;
         cells.filter(tagged('nbval-check-output')).forEach(cell => cell.addClass('loopbook-aside'));
-        cells.filter(tagged('loopbook-press')).forEach(cell => cell.addClass('loopbook-aside'));
+        cells.filter(tagged('loopbook-aside')).forEach(cell => cell.addClass('loopbook-aside'));
         await panel.sessionContext.ready;
         // 'ready' comes without a kernel where the learner is still asked which one to take.
         if (!panel.sessionContext.session || !panel.sessionContext.session.kernel) {

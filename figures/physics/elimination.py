@@ -85,6 +85,7 @@ class _Round:
     first: np.ndarray
     second: np.ndarray
     fill: _Sum
+    pair_slots: tuple[int, ...]
 
 
 class Rounds:
@@ -108,9 +109,9 @@ class Rounds:
             around[a].add(b)
             around[b].add(a)
             slot_of_link.append(pairs.setdefault((min(a, b), max(a, b)), len(pairs)))
-        self._real = np.flatnonzero(real)
+        self.real, self.slot_of_link = np.flatnonzero(real), slot_of_link
         self._into_slots = _Sum.onto(slot_of_link)
-        self._rounds = self._plan(around, pairs)
+        self.rounds = self._plan(around, pairs)
         self.slots = len(pairs)
 
     def _plan(self, around: list[set[int]], pairs: dict[tuple[int, int], int]) -> list[_Round]:
@@ -160,7 +161,7 @@ class Rounds:
         return _Round(np.array(chosen, dtype=index), np.array(slot, dtype=index), np.array(which, dtype=index),
                       np.array(other, dtype=index), np.array(begins, dtype=index), np.array(owners, dtype=index),
                       _Sum.onto(other), np.array(first, dtype=index), np.array(second, dtype=index),
-                      _Sum.onto(fill))
+                      _Sum.onto(fill), tuple(fill))
 
     def net(self, flow: Array) -> Array:
         """What leaves each junction by its links, less what comes in."""
@@ -181,10 +182,10 @@ class Rounds:
         diagonal = np.add.reduceat(conductance[self._inc_link] * real, self._inc_starts, axis=0)
         diagonal[anchor] += 1.0
         value = np.zeros((self.slots, *conductance.shape[1:]))
-        self._into_slots.take(conductance[self._real], value)
+        self._into_slots.take(conductance[self.real], value)
         head = wanted.copy()
         kept = []
-        for r in self._rounds:
+        for r in self.rounds:
             inverse = 1.0 / diagonal[r.gone]
             entry = value[r.slot]
             scaled = entry * inverse[r.which]
@@ -193,11 +194,80 @@ class Rounds:
                 r.diagonal.take(entry * scaled, diagonal)
                 r.diagonal.take(scaled * head[r.gone][r.which], head)
                 r.fill.take(entry[r.first] * scaled[r.second], value)
-        for r, (inverse, entry) in zip(reversed(self._rounds), reversed(kept)):
+        for r, (inverse, entry) in zip(reversed(self.rounds), reversed(kept)):
             here = head[r.gone]
             if len(r.slot):
                 here[r.owners] -= np.add.reduceat(entry * head[r.other], r.begins, axis=0)
             head[r.gone] = here * inverse
+        return head
+
+
+class Columns:
+    """Heads by elimination, junction after junction, each step on a row of all scenarios at once.
+
+    For batches: the order is that of `Rounds`, and every step is plain arithmetic on rows, so its cost is spread
+    over the scenarios."""
+
+    def __init__(self, rounds: Rounds) -> None:
+        self.rounds = rounds
+        start, end = rounds.start.tolist(), rounds.end.tolist()
+        slot = {int(link): int(s) for link, s in zip(rounds.real, rounds.slot_of_link)}
+        self._links = [(link, a, b, slot.get(link, -1)) for link, (a, b) in enumerate(zip(start, end))]
+        self._steps: list[tuple[int, list[tuple[int, int]], list[tuple[int, int, int]]]] = []
+        for r in rounds.rounds:
+            entries: dict[int, list[int]] = {n: [] for n in range(len(r.gone))}
+            for e, n in enumerate(r.which.tolist()):
+                entries[n].append(e)
+            pairs: dict[int, list[tuple[int, int, int]]] = {n: [] for n in range(len(r.gone))}
+            for first, second, target in zip(r.first.tolist(), r.second.tolist(), r.pair_slots):
+                pairs[int(r.which[first])].append((first, second, target))
+            for n, p in enumerate(r.gone.tolist()):
+                place = {e: k for k, e in enumerate(entries[n])}
+                self._steps.append((p, [(int(r.slot[e]), int(r.other[e])) for e in entries[n]],
+                                    [(place[a], place[b], target) for a, b, target in pairs[n]]))
+
+    def net(self, flow: Array) -> Array:
+        """What leaves each junction by its links, less what comes in."""
+        out = np.zeros((self.rounds.junctions, flow.shape[1]))
+        for link, a, b, _ in self._links:
+            row = flow[link]
+            out[a] += row
+            out[b] -= row
+        return out
+
+    def drop(self, head: Array) -> Array:
+        """Head at each link's start less head at its end."""
+        return head[self.rounds.start] - head[self.rounds.end]
+
+    def heads(self, conductance: Array, wanted: Array, anchor: tuple[np.ndarray, np.ndarray]) -> Array:
+        """Heads with which the links let out `wanted`; anchor: junctions held at 0, and in which column."""
+        many = conductance.shape[1]
+        diagonal = np.zeros((self.rounds.junctions, many))
+        value = np.zeros((self.rounds.slots, many))
+        for link, a, b, slot in self._links:
+            if slot >= 0:
+                row = conductance[link]
+                diagonal[a] += row
+                diagonal[b] += row
+                value[slot] -= row
+        diagonal[anchor] += 1.0
+        head = wanted
+        spare = np.empty(many)
+        for p, entries, pairs in self._steps:
+            inverse = np.divide(1.0, diagonal[p], out=diagonal[p])
+            rows = [value[slot] for slot, _ in entries]
+            scaled = [row * inverse for row in rows]
+            here = head[p]
+            for row, share, (_, i) in zip(rows, scaled, entries):
+                diagonal[i] -= np.multiply(row, share, out=spare)
+                head[i] -= np.multiply(share, here, out=spare)
+            for a, b, target in pairs:
+                value[target] -= np.multiply(rows[a], scaled[b], out=spare)
+        for p, entries, _ in reversed(self._steps):
+            here = head[p]
+            for slot, i in entries:
+                here -= np.multiply(value[slot], head[i], out=spare)
+            here *= diagonal[p]
         return head
 
 

@@ -104,8 +104,8 @@ class _Graph:
     def cost(self, link: int, sign: int, boiler: str, load: str) -> float | None:
         """What it costs to go along a link; None where a check valve forbids it."""
         total = 0.01 * len(self.t.links[link]) + (0.0 if sign > 0 else AGAINST)
-        one_way = int(self.prepared._one_way[link])
-        if one_way == -sign or self.prepared._never[link]:
+        one_way = int(self.prepared.one_way[link])
+        if one_way == -sign or self.prepared.never[link]:
             return None
         for name in self.names[link]:
             kind = self.plant.parts[tag_of(name)].kind

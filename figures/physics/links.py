@@ -7,6 +7,7 @@ rising, so that the whole network has one answer.
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 from math import pi
 
@@ -62,9 +63,9 @@ class PipeLaw:
     step, so that one logarithm a piece is enough.
     """
 
-    def __init__(self, pieces: Pieces, viscosity_m2s: float | Array) -> None:
-        """viscosity_m2s: one figure, or an array of one for each scenario of a batch."""
-        many = np.ndim(viscosity_m2s) > 0
+    def __init__(self, pieces: Pieces, viscosity_m2s: float | Array, many: bool = False) -> None:
+        """viscosity_m2s: one figure, or with `many` also one for each scenario of a batch, whose flows then have
+        shape (links, scenarios)."""
 
         def column(values: Array) -> Array:
             return values[:, None] if many else values
@@ -85,7 +86,19 @@ class PipeLaw:
         self.links = pieces.links
         self.starts = np.flatnonzero(np.r_[True, np.diff(pieces.link) > 0]) if len(pieces.link) else pieces.link
         self.owners = pieces.link[self.starts]
+        number = {int(owner): n for n, owner in enumerate(self.owners)}
+        begins = set(self.starts.tolist())
+        self.further = [(row, number[int(link)]) for row, link in enumerate(pieces.link) if row not in begins]
         self.bare = len(self.owners) < pieces.links
+
+    def columns(self, keep: np.ndarray) -> PipeLaw:
+        """The same law for some of a batch's scenarios."""
+        if self.edge.shape[-1] == 1:
+            return self
+        some = copy(self)
+        for name in ("re_per_flow", "viscous", "laminar", "edge"):
+            setattr(some, name, getattr(self, name)[:, keep])
+        return some
 
     def guess(self, flow: Array) -> Array:
         """1/√f of each piece at `flow`, by the full equation."""
@@ -121,8 +134,9 @@ class PipeLaw:
 
     def _low(self, at: tuple[np.ndarray, ...], size: Array) -> tuple[Array, Array]:
         """Loss per flow, and slope, of the pieces `at` that are not turbulent."""
-        laminar = self.laminar[at]
-        re = size * (TURBULENT_FROM / self.edge[at])
+        wide = at if self.edge.shape[-1] > 1 or not self.many else (at[0], 0)
+        laminar = self.laminar[wide]
+        re = size * (TURBULENT_FROM / self.edge[wide])
         u = re * (1.0 / _SPAN) - LAMINAR_UP_TO / _SPAN
         bridging = u > 0.0
         if not bridging.any():
@@ -138,7 +152,12 @@ class PipeLaw:
     def _gather(self, values: Array) -> Array:
         if not len(self.starts):
             return np.zeros((self.links, *values.shape[1:]))
-        sums = np.add.reduceat(values, self.starts, axis=0)
+        if self.many:                          # reduceat is slow on columns
+            sums = values[self.starts]
+            for row, owner in self.further:
+                sums[owner] += values[row]
+        else:
+            sums = np.add.reduceat(values, self.starts)
         if not self.bare:
             return sums
         whole = np.zeros((self.links, *values.shape[1:]))

@@ -10,6 +10,7 @@ import numpy as np
 from figures.plant.model import Plant, tag_of
 
 from . import topology
+from .elimination import Columns, Rounds
 from .friction import Array
 from .links import PipeLaw
 from .newton import Answer, Bypass, Case, Network, Unbalanced
@@ -62,20 +63,20 @@ class Prepared:
         self.laws = topology.part_laws(t)
         self.links = len(t.links)
         self._fittings = topology.fitting_losses(t)
-        self._pieces = topology.pieces(t)
+        self.pieces = topology.pieces(t)
         self._constant, self._fall = np.zeros(self.links), self._fittings.copy()
-        self._one_way = np.zeros(self.links, dtype=np.intp)
-        self._never = np.zeros(self.links, dtype=bool)
-        self._diverters = {part.tag: (self.laws[f"{part.tag}.a"].link, self.laws[f"{part.tag}.b"].link)
+        self.one_way = np.zeros(self.links, dtype=np.intp)
+        self.never = np.zeros(self.links, dtype=bool)
+        self.diverters = {part.tag: (self.laws[f"{part.tag}.a"].link, self.laws[f"{part.tag}.b"].link)
                            for part in plant.of_kind("diverting valve")}
         for name, law in self.laws.items():
             if law.link >= 0:
                 self._add(name, law)
         area = np.full(self.links, np.inf)
-        np.minimum.at(area, self._pieces.link, np.pi * self._pieces.inside_m**2 / 4.0)
-        self._first_flow = np.where(np.isfinite(area), area * STARTING_SPEED_MS, 1e-3)
-        self._first_flow[self._one_way < 0] *= -1.0
-        self.network = Network(t.start, t.end, len(t.junctions), self._one_way, self._reference())
+        np.minimum.at(area, self.pieces.link, np.pi * self.pieces.inside_m**2 / 4.0)
+        self.first_flow = np.where(np.isfinite(area), area * STARTING_SPEED_MS, 1e-3)
+        self.first_flow[self.one_way < 0] *= -1.0
+        self.network = Network(t.start, t.end, len(t.junctions), self.one_way, self._reference())
         self._wet: dict[float, _Wet] = {}
 
     def _add(self, name: str, law: PartLaw) -> None:
@@ -84,9 +85,9 @@ class Prepared:
         if part.kind != "bypass valve":
             self._fall[law.link] += law.fall
         if law.one_way:
-            if self._one_way[law.link] == -law.one_way:
-                self._never[law.link] = True
-            self._one_way[law.link] = law.one_way
+            if self.one_way[law.link] == -law.one_way:
+                self.never[law.link] = True
+            self.one_way[law.link] = law.one_way
 
     def _reference(self) -> int:
         """The junction nearest to the expansion tank's joint; node heads are shifted to that joint later."""
@@ -116,7 +117,7 @@ class Prepared:
         found = self._wet.get(water_c)
         if found is None:
             properties = water(water_c)
-            law = PipeLaw(self._pieces, properties.viscosity_m2s)
+            law = PipeLaw(self.pieces, properties.viscosity_m2s)
             constant, bypass = self._constant.copy(), None
             valves = [w for w in self.laws.values() if w.set_kpa and w.link >= 0]
             if valves:
@@ -124,7 +125,7 @@ class Prepared:
                 bypass = Bypass(np.array([w.link for w in valves]), np.array([float(w.one_way) for w in valves]),
                                 np.array([w.fall for w in valves]), held)
                 np.add.at(constant, bypass.link, held * bypass.sign)
-            found = _Wet(properties, law, law.guess(self._first_flow), constant, bypass)
+            found = _Wet(properties, law, law.guess(self.first_flow), constant, bypass)
             if len(self._wet) > 256:
                 self._wet.clear()
             self._wet[water_c] = found
@@ -132,7 +133,7 @@ class Prepared:
 
     def case(self, state: State, wet: _Wet) -> Case:
         """The laws of all links in `state`. Raises ValueError for a state that this plant does not have."""
-        constant, fall, shut = wet.constant_m.copy(), self._fall.copy(), self._never.copy()
+        constant, fall, shut = wet.constant_m.copy(), self._fall.copy(), self.never.copy()
         bypass = wet.bypass
         plain = not (state.speed or state.position)
         try:
@@ -145,7 +146,7 @@ class Prepared:
                 law = self.laws[tag]
                 if law.link >= 0:
                     shut[law.link] = True
-            for tag, (a, b) in self._diverters.items():
+            for tag, (a, b) in self.diverters.items():
                 turned = a if tag in state.divert else b
                 if turned >= 0:
                     shut[turned] = True
@@ -153,7 +154,13 @@ class Prepared:
             raise ValueError("\n".join(state.refusals(self.plant))) from None
         if not plain or self._mixers:
             bypass = self._settings(state, constant, fall, shut, bypass)
-        return Case(wet.law, constant, fall, shut, self._one_way, bypass)
+        return Case(wet.law, constant, fall, shut, self.one_way, bypass)
+
+    @cached_property
+    def columns(self) -> Columns:
+        """Elimination for batches."""
+        algebra, t = self.network.algebra, self.topology
+        return Columns(algebra if isinstance(algebra, Rounds) else Rounds(t.start, t.end, len(t.junctions)))
 
     @cached_property
     def _mixers(self) -> list[str]:
@@ -199,10 +206,10 @@ class Prepared:
         case = self.case(state, wet)
         try:
             if start is None:
-                answer = self.network.solve(case, self._first_flow, wet.root)
+                answer = self.network.solve(case, self.first_flow, wet.root)
             else:
                 near = start.answer
-                answer = self.network.solve(case, near.flow, near.root, near.closed & (self._one_way != 0))
+                answer = self.network.solve(case, near.flow, near.root, near.closed)
         except Unbalanced as unbalanced:
             part = self.place(unbalanced.link)
             raise NoSolution(part, f"The flow through {part} could not be balanced.") from None

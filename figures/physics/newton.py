@@ -20,6 +20,8 @@ from .links import LEAST_SLOPE, PipeLaw
 CLOSE_ENOUGH_M3S = 1e-9
 """Largest change of any flow in the last step, 1e-6 L/s; Newton's next error is its square."""
 LEFT_OVER_M = 1e-7
+BACKFLOW_M3S = 1e-11
+"""Water coming back through an open check below which it is rounding, 1e-8 L/s; it is then set to none."""
 OPENING_HEAD_M = 1e-9
 ITERATIONS = 60
 
@@ -130,18 +132,22 @@ class Network:
             self._islands[key] = found
         return found
 
-    def solve(self, case: Case, flow: Array, root: Array, closed: np.ndarray | None = None) -> Answer:
-        """The steady flow of `case`, starting from `flow`. Raises Unbalanced where it does not settle."""
-        closed = case.shut.copy() if closed is None else closed | case.shut
+    def solve(self, case: Case, flow: Array, root: Array, before: np.ndarray | None = None) -> Answer:
+        """The steady flow of `case`, starting from `flow`. Raises Unbalanced where it does not settle.
+
+        before: the links that were shut in an earlier answer whose flow and root these are."""
+        closed = case.shut.copy() if before is None else (before & (case.one_way != 0)) | case.shut
+        balanced = before is not None and bool((closed == before).all())
         try:
-            answer = self._iterate(case, flow, root, closed, toggling=True)
+            answer = self._iterate(case, flow, root, closed, True, balanced)
             if answer is not None:
                 return answer
             return self._one_at_a_time(case, flow, root)
         except np.linalg.LinAlgError:
             raise Unbalanced(int(np.argmax(np.abs(flow))) if len(flow) else 0, float("nan")) from None
 
-    def _iterate(self, case: Case, flow: Array, root: Array, closed: np.ndarray, toggling: bool) -> Answer | None:
+    def _iterate(self, case: Case, flow: Array, root: Array, closed: np.ndarray, toggling: bool,
+                 feasible: bool = False) -> Answer | None:
         algebra, law, bypass = self.algebra, case.law, case.bypass
         constant, fall, inflow, busy = case.constant_m, case.fall, case.inflow, self.busy
         toggling = toggling and len(self.one_way_links) > 0
@@ -152,7 +158,7 @@ class Network:
             flow = np.where(closed, 0.0, flow)
         here = self.islands(closed, case.shut)
         patience = 4 * self.links + 8
-        toggles, feasible, slope_before, before = 0, False, 0.0, 0.0
+        toggles, slope_before, before = 0, 0.0, 0.0
         step = flow
         for iteration in range(1, ITERATIONS + 1):
             # a shut link's law does not matter, so it is asked at a flow at which asking is quick
@@ -183,7 +189,7 @@ class Network:
             if change < CLOSE_ENOUGH_M3S or (before > 0.0 and _settled(change, before, fall, step)):
                 if len(here.bridging):
                     head = self._lifted(case, head, here)
-                return Answer(flow, head, root, closed, iteration)
+                return Answer(flow, head, root, self._stopped(case, flow, closed) if toggling else closed, iteration)
             before, feasible = (change if feasible else 0.0), True
         if toggling:
             return None
@@ -228,12 +234,20 @@ class Network:
                 here: _Islands) -> np.ndarray | None:
         """One-way links that must change: open with water coming back, or shut with head to open them."""
         ways = self.one_way_links
-        wrong = flow[ways] * self._sign < 0.0
+        wrong = flow[ways] * self._sign < -BACKFLOW_M3S
         if any_closed:
             lifted = self._lifted(case, head, here) if len(here.bridging) else head
             push = self._sign * (lifted[self._way_start] - lifted[self._way_end])
             wrong = np.where(closed[ways], self._free & (push > self._lift), wrong)
         return ways[wrong] if wrong.any() else None
+
+    def _stopped(self, case: Case, flow: Array, closed: np.ndarray) -> np.ndarray:
+        """Shuts one-way links in which nothing but rounding comes back; sets their flow to none."""
+        ways = self.one_way_links
+        back = ways[flow[ways] * self._sign < 0.0]
+        flow[back] = 0.0
+        closed[back] = True
+        return closed
 
     def _lifted(self, case: Case, head: Array, found: _Islands) -> Array:
         """Heads with islands behind shut one-way links set where a small leak through these would put them."""
@@ -259,12 +273,13 @@ class Network:
     def _one_at_a_time(self, case: Case, flow: Array, root: Array) -> Answer:
         closed, last = case.shut.copy(), 0
         for _ in range(40 + 20 * len(self.one_way_links)):
-            answer = self._iterate(case, flow, root, closed.copy(), toggling=False)
+            answer = self._iterate(case, flow, root, closed.copy(), False)
             assert answer is not None          # without toggling it returns an answer or raises
             here = self.islands(closed, case.shut)
             self._prepare_toggling(case)
             wrong = self._toggle(case, answer.flow, answer.head, closed, bool(closed.any()), here)
             if wrong is None:
+                self._stopped(case, answer.flow, answer.closed)
                 return answer
             last = int(wrong[0])
             closed[last] = not closed[last]

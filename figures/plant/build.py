@@ -179,7 +179,8 @@ class Builder(Loads):
         since = len(line.runs)
         if s.bypass == "valve":
             line.to("Y2", 0.5)
-            flow = 0.5 * self.system_flow
+            # With every boiler shut the pump's water comes round here, less than the design flow.
+            flow = 0.8 * self.system_flow
             d.run(("Y2", d.part("BV", "bypass valve", flow, set_kpa=20.0), "Y1"), flow, 1.0)
         elif s.bypass == "pipe":
             line.to("W2", 0.5)
@@ -208,11 +209,13 @@ class Builder(Loads):
         line = self._vent(line)
         if s.tank == "boiler loop":
             self.tank_on_boiler_loop(line)
+        # Little pipe between a tank's tees and the separation, so that the boilers' flow hardly pushes through it.
+        near_m = 0.4 if s.tank == "boiler loop" else 1.5
         here, there = ("a", "b") if not s.vessel_turned else ("b", "a")
         if s.separation == "closely spaced tees":
             supply, back = "A", "Z"
             common = pick_size(max(self.boiler_flow, self.system_flow), s.pipe)
-            line.to(d.tee("A"), 1.5)
+            line.to(d.tee("A"), near_m)
             d.tee("Z")
             d.run(
                 ("A", "Z"),
@@ -228,7 +231,7 @@ class Builder(Loads):
             if vessel == "BT":
                 litres = max(200.0, round(sum(s.outputs_kw) * 4.0 / 50.0) * 50.0)
             d.part(vessel, s.separation or "", volume_l=litres)
-            line.to(f"{vessel}.{here}_supply", 1.5)
+            line.to(f"{vessel}.{here}_supply", near_m)
         self.main_runs = line.runs[:]
         home = d.line(
             "Z" if s.separation == "closely spaced tees" else f"{vessel}.{here}_return", self.boiler_flow

@@ -86,7 +86,7 @@ def test_a_wrong_answer_then_the_right_one_then_another_plant(page: Page, server
 
     control.get_by_label(wrong, exact=True).check()
     exercise.get_by_role("button", name="Check", exact=True).click()
-    expect(control).to_contain_text("Not yet")
+    expect(control).to_contain_text("once more")
     expect(control).to_contain_text(f"You said “{wrong}”")
     shoot(page, "wrong", tmp_path)
 

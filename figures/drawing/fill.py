@@ -240,7 +240,8 @@ class Filler:
         for m, rows in p.at_gap.items():
             for level in {level for _, level in rows}:
                 chains = [c for c, at in rows if at == level]
-                low, high = p.x[m] + p.sides[m][3], p.x[m + 1] - p.sides[m + 1][2]
+                left, right = p.gap_sides(m, level, p.sides)
+                low, high = p.x[m] + left, p.x[m + 1] - right
                 count = sum(len(c.items) for c in chains)
                 need = sum(p.item_width(i) for c in chains for i in c.items)
                 spare = (high - low - need) / (count + 1)
@@ -405,7 +406,7 @@ class Filler:
             for piece in self.out.pieces:
                 for end, other in ((0, 1), (-1, -2)):
                     x, y = piece.points[end]
-                    if (x, y) == (mark.x, mark.y):
+                    if abs(x - mark.x) < 0.01 and abs(y - mark.y) < 0.01:
                         x1, y1 = piece.points[other]
                         piece.points[end] = (x + max(-16.0, min(16.0, x1 - x)), y + max(-16.0, min(16.0, y1 - y)))
 

@@ -40,9 +40,21 @@ class Placer:
         self.ranker = Ranker(self.bones, common)
         self.ranked: Ranked = self.ranker.ranked(plain)
         self.laned: Laned = Laner(self.ranker, self.ranked).laned()
+        if crossed := {tag for tag in self.bones.vessels if self.crossed(tag)}:
+            self.ranked.apart, self.ranked.slots = crossed, []
+            self.ranker.fill_slots(self.ranked)
+            self.laned = Laner(self.ranker, self.ranked).laned()
         self.slots = self.laned.slots
         self.out = Placed(plain=plain)
         self.at_gap: dict[int, list[tuple[Chain, int]]] = defaultdict(list)    # slot m -> chains with items behind it
+
+    def crossed(self, tag: str) -> bool:
+        """True where something would run through a vessel that stands between two levels."""
+        zone = self.vessel_zone(tag)
+        at = [k for k, s in enumerate(self.laned.slots) if s.vessel == tag]
+        across = {(level, lane) for level, lane, a, b in self.laned.spans if a <= min(at) and b >= max(at)}
+        return upright(self.ranked, tag) and any(
+            (level == zone and (lane == 0 or zone > 0)) or (level == zone + 1 and lane == 0) for level, lane in across)
 
     # -- room ----------------------------------------------------------------------------------------------------
 
@@ -74,6 +86,8 @@ class Placer:
 
     def item_half(self, item: Item) -> float:
         """Half of the height that an item takes in a column."""
+        if item.kind == "tee" and len(item.hangers) == 1:
+            return max(self.hanger_row(item.hangers[0]))
         return max(shape(item.kind).ahead, sum(sum(self.hanger_row(h)) for h in item.hangers) / 2, 8.0)
 
     def bodied(self, item: Item) -> bool:
@@ -172,7 +186,13 @@ class Placer:
 
     def valve_up(self, bar: Bar) -> bool:
         """True where a three-port valve's actuator points up: away from its third pipe."""
-        return (bar.level == 0) != (self.label_slot(bar) in bar.out)
+        k = self.label_slot(bar)
+        if k in bar.out:
+            return bar.level > 0
+        slot = self.slots[k]
+        if k in bar.drops or slot.chain is None:
+            return bar.level == 0
+        return slot.what == "legs" or max(self.ranked.level[n] for n in self.ranker.ends[id(slot.chain)]) > bar.level
 
     def joins(self, bar: Bar, k: int) -> bool:
         """True where something joins a bar from its column side at a slot (a pin is only a place)."""
@@ -232,7 +252,13 @@ class Placer:
         rooms: dict[int, float] = defaultdict(float)
         for chain, level in self.at_gap[m]:
             rooms[level] += sum(self.item_width(i) for i in chain.items) + GAP
-        return max([need] + [sides[m][3] + sides[m + 1][2] + room for room in rooms.values()])
+        return max([need] + [sum(self.gap_sides(m, level, sides)) + room for level, room in rooms.items()])
+
+    def gap_sides(self, m: int, level: int, sides: Sequence[tuple[float, float, float, float]]) -> tuple[float, float]:
+        """What two neighbouring slots keep to themselves of the gap between them, along a level: all that stands in
+        their columns, where something hangs from the level into the zone below."""
+        hangs = level > 0 and any(i.hangers for c, at in self.at_gap[m] if at == level for i in c.items)
+        return (sides[m][1], sides[m + 1][0]) if hangs else (sides[m][3], sides[m + 1][2])
 
     # -- y -------------------------------------------------------------------------------------------------------
 

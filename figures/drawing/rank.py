@@ -43,6 +43,7 @@ class Ranked:
     order: list[str] = field(default_factory=list)             # all nodes, along the water
     cut: set[int] = field(default_factory=set)                 # ids of the chains between levels without heat parts
     plain: bool = False
+    apart: set[str] = field(default_factory=set)               # vessels that stand in a zone, clear of all levels
 
 
 class _Sets:
@@ -476,5 +477,5 @@ class Ranker:
 def upright(out: Ranked, tag: str) -> bool:
     """True where a vessel's supply ports are on one level and its return ports on the next."""
     level = out.level
-    return (level[f"{tag}.a_supply"] == level[f"{tag}.b_supply"]
+    return (tag not in out.apart and level[f"{tag}.a_supply"] == level[f"{tag}.b_supply"]
             and level[f"{tag}.a_return"] == level[f"{tag}.b_return"] == level[f"{tag}.a_supply"] + 1)

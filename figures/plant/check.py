@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from .joints import Joints, Lost
 from .kinds import KINDS, Key, Kind, Value
@@ -32,6 +33,17 @@ RUN_KEYS = ("through", "size", "length_m", "k", "inside_mm", "roughness_mm")
 FILE_KEYS = ("format", "title", "design", "parts", "runs")
 
 
+@dataclass
+class Untold:
+    """A refusal that waits for what the joints say: where it stands, and what it says so far."""
+
+    here: tuple[float, float]
+    places: list[str]
+    says: str
+    mend: str
+    guess: str = ""
+
+
 class _Checker:
     def __init__(self, data: Mapping[str, object]) -> None:
         self.data = data
@@ -43,10 +55,10 @@ class _Checker:
         self.order: dict[str, int] = {}     # every key of the parts table
         self.runs: list[Run] = []
         self.joined: list[tuple[str, list[str | Lost]]] = []
-        self.unreadable = False             # a run's `through` cannot be used at all
+        self.unreadable: list[Untold] = []  # runs whose `through` cannot be used at all
         self.partless = False               # there is no table of parts to judge the runs by
         self.refused_ends: set[str] = set()
-        self.unknown: dict[str, tuple[tuple[float, float], list[str], str]] = {}
+        self.unknown: dict[str, Untold] = {}    # places in runs that name no part, by their word
         self.guesses = 0
 
     def at(self, section: str, index: float = 0.0) -> None:
@@ -66,7 +78,7 @@ class _Checker:
         self._format()
         title = self._title()
         design = self._design()
-        if self._parts() and self._runs() and not self.partless:
+        if self._parts() and self._runs():
             self._joints()
         if self.told:
             raise BadPlant(refusal for _, refusal in sorted(self.told, key=lambda told: told[0]))
@@ -292,8 +304,7 @@ class _Checker:
 
     def _run(self, place: str, row: object) -> None:
         if not isinstance(row, Mapping):
-            self.refuse(place, "must be a table", "write [[runs]] and its keys below it")
-            self.unreadable = True
+            self.unreadable.append(Untold(self.here, [place], "must be a table", "write [[runs]] and its keys below it"))
             return
         before = len(self.told)
         through = row.get("through")
@@ -307,7 +318,7 @@ class _Checker:
             self.refuse(f"{place}.length_m", "is missing", "write the run's length in metres", name)
         self._size(place, name, row)
         ends = self._through(f"{place}.through", through)
-        if len(self.told) == before and not any(isinstance(end, Lost) for end in ends):
+        if len(self.told) == before and ends and not any(isinstance(end, Lost) for end in ends):
             self.runs.append(Run(
                 tuple(through), numbers["length_m"] or 0.0, row.get("size"),  # type: ignore[arg-type]
                 numbers.get("k") or 0.0, numbers.get("inside_mm"), numbers.get("roughness_mm")))
@@ -328,16 +339,14 @@ class _Checker:
 
     def _through(self, place: str, row: object) -> Sequence[str | Lost]:
         if not isinstance(row, list) or len(row) < 2:
-            self.unreadable = True
-            self.refuse(place, "is missing" if row is None else "must be a list of two or more tags",
-                        'write through = ["B1", "PB1", "A"]')
+            says = "is missing" if row is None else "must be a list of two or more tags"
+            self.unreadable.append(Untold(self.here, [place], says, 'write through = ["B1", "PB1", "A"]'))
             return []
         last, seen, ends = len(row) - 1, dict[str, int](), list[str | Lost]()
         for n, end in enumerate(row):
             at = f"{place}[{n}]"
             if not isinstance(end, str):
-                self.refuse(at, f"must be a tag, not {shown(end)}", 'write it in quotes, such as "B1"')
-                ends.append(Lost())
+                ends.append(self._lost(at, at, f"must be a tag, not {shown(end)}", 'write it in quotes, such as "B1"'))
                 continue
             joins = self._end(at, end, inside=0 < n < last)
             if isinstance(joins, str):
@@ -358,10 +367,12 @@ class _Checker:
         tag, port = tag_of(end), port_of(end)
         kind = self.kinds.get(tag)
         if self.partless:
-            return Lost()
+            return Lost(tag)
         if kind is None:
-            known = tag in self.order or end in self.order      # then its own text is refused already
-            return tag if known else self._no_such(place, tag)
+            if tag in self.order or end in self.order:      # its own text is refused already
+                return tag
+            write = f"write [parts.{tag}] or mend the tag" if TAG.match(tag) else "mend the tag"
+            return self._lost(tag, place, f"{shown(tag)} is no part of this plant", write, guess=True)
         if kind.shape == "instrument":
             self.refuse(place, f"{tag} is {a(kind.name)}, which lies on no run",
                         "leave it out; its 'at' says where it is", tag)
@@ -369,7 +380,7 @@ class _Checker:
         if kind.ports and port not in kind.ports:
             says = f"{a(kind.name)} has no port {shown(port)}" if port else "names no port"
             self.refuse(place, says, f"write one of {', '.join(f'{tag}.{p}' for p in kind.ports)}", tag)
-            return Lost(tag)
+            return Lost(place, tag, sure=True)
         if not kind.ports and "." in end:
             self.refuse(place, f"{a(kind.name)} has no ports", f"write '{tag}'", tag)
             return tag
@@ -380,24 +391,31 @@ class _Checker:
                         "it can only begin or end a run", tag)
         return end
 
-    def _no_such(self, place: str, tag: str) -> Lost:
-        if tag in self.unknown:
-            _, places, close = self.unknown[tag]
-            places.append(place)
-            return Lost(close)
-        close = self._guess(tag, on_a_run=True)
-        self.unknown[tag] = (self.here, [place], close)
-        return Lost(close)
+    def _lost(self, word: str, place: str, says: str, mend: str, guess: bool = False) -> Lost:
+        """A place that names no part; places with the same word are told once."""
+        if word not in self.unknown:
+            close = self._guess(word, on_a_run=True) if guess else ""
+            self.unknown[word] = Untold(self.here, [], says, mend, close)
+        self.unknown[word].places.append(place)
+        return Lost(word, self.unknown[word].guess)
 
     def _joints(self) -> None:
-        for tag, (here, (place, *others), close) in self.unknown.items():
-            self.here = here
+        joints = Joints(self.kinds, self.order, self.joined, bool(self.unreadable), self.refused_ends)
+        faults = [] if self.partless else joints.faults()
+        for word, lost in self.unknown.items():
+            self.here = lost.here
+            place, *others = lost.places
             also = f" (also at {', '.join(others[:3])}{', …' if len(others) > 3 else ''})" if others else ""
-            write = f"write [parts.{tag}]" if TAG.match(tag) else "write its tag"
-            self.refuse(place, f"{shown(tag)} is no part of this plant{also}",
-                        f"did you mean '{close}'? If not, {write}" if close else f"{write}, or mend the tag")
-        joints = Joints(self.kinds, self.order, self.joined, self.unreadable, self.refused_ends)
-        for fault in joints.faults():
+            tag, how = joints.claims.get(word, (lost.guess, ""))
+            which = f"did you mean '{tag}'{', which ' * bool(how)}{how}? If not, " if tag else ""
+            self.refuse(place, lost.says + also, which + lost.mend)
+        for n, run in enumerate(self.unreadable):
+            self.here = run.here
+            bare = joints.lacking[:8] if n == 0 else []
+            more = ", …" if len(joints.lacking) > 8 else ""
+            self.refuse(run.places[0], run.says, run.mend + (
+                f"; joined too seldom: {', '.join(bare)}{more}" if bare else ""))
+        for fault in faults:
             self.at("parts" if fault.tag else "runs", self.order.get(fault.tag, math.inf))
             self.refuse(f"parts.{fault.tag}" if fault.tag else "runs", fault.says, fault.mend, fault.tag)
 

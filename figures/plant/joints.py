@@ -1,13 +1,13 @@
 """How the parts of a plant file are joined: each as often as its kind wants, and all of them one plant.
 
-Works beside other faults. A place in a run that names no part may have meant one: such a `Lost` place
-accounts for one part that lacks a joint, so that one slip of the pen is told once.
+Works beside other faults. A place in a run that names no part may have meant one: such a `Lost` place claims a part
+that lacks just that joint, and the two are told as one fault, for one slip of the pen is behind both.
 """
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections import defaultdict, deque
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -22,9 +22,15 @@ MOST_NAMED = 4
 
 @dataclass(frozen=True, slots=True)
 class Lost:
-    """Stands for a place in a run whose text names no part. `guess`: the tag it may have meant, or ''."""
+    """Stands for a place in a run whose text names no part.
 
+    word: the same for places that name the same unknown part.  guess: the tag it may have meant, or ''.
+    sure: nothing but a port of `guess` can be meant.
+    """
+
+    word: str
     guess: str = ""
+    sure: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,21 +50,6 @@ class Short:
     end: str
     lacks: list[Need]
 
-    def take(self, lost: Counter[tuple[str, Side]], guess: str) -> None:
-        """Fill what is lacking from the lost places that guess at `guess`, and use those up."""
-        if {"ends", "starts"} <= set(self.lacks) and lost[guess, "passes"] > 0:
-            lost[guess, "passes"] -= 1
-            self.lacks = []
-        still: list[Need] = []
-        for need in self.lacks:
-            sides: tuple[Side, ...] = ("ends", "starts") if need == "either" else (need,)
-            side = next((side for side in sides if lost[guess, side] > 0), None)
-            if side is None:
-                still.append(need)
-            else:
-                lost[guess, side] -= 1
-        self.lacks = still
-
 
 @dataclass
 class Joints:
@@ -68,6 +59,9 @@ class Joints:
     runs: the place of each run, and its ends in order: 'TAG', 'TAG.port' or `Lost`.
     unreadable: True where a run's `through` cannot be used at all, so that a missing joint proves nothing.
     told: ends of which a refusal has been given already.
+
+    After `faults` claims says for the word of a lost place which part it may have meant and how that is joined,
+    and lacking names the ends that may be missing because a run cannot be read.
     """
 
     kinds: Mapping[str, Kind]
@@ -75,18 +69,20 @@ class Joints:
     runs: Sequence[tuple[str, Sequence[str | Lost]]]
     unreadable: bool = False
     told: set[str] = field(default_factory=set)
+    claims: dict[str, tuple[str, str]] = field(default_factory=dict)
+    lacking: list[str] = field(default_factory=list)
 
-    def faults(self) -> Iterator[Fault]:
+    def faults(self) -> list[Fault]:
         """Every fault in the joints: part by part, then of the plant as a whole."""
         self._enters: dict[str, list[str]] = defaultdict(list)
         self._leaves: dict[str, list[str]] = defaultdict(list)
-        self._lost: Counter[tuple[str, Side]] = Counter()
+        self._lost: dict[tuple[Side, str], deque[Lost]] = defaultdict(deque)     # by side and guess
         self._open: set[str] = set()
         for place, ends in self.runs:
             last = len(ends) - 1
             for n, end in enumerate(ends):
                 if isinstance(end, Lost):
-                    self._lost[end.guess, "starts" if n == 0 else "ends" if n == last else "passes"] += 1
+                    self._lost["starts" if n == 0 else "ends" if n == last else "passes", end.guess].append(end)
                     continue
                 if n > 0:
                     self._enters[end].append(place)
@@ -105,14 +101,12 @@ class Joints:
                     short.append(Short(tag, end, lacks))
                     self._open.add(tag)
         bare: dict[str, list[str]] = defaultdict(list)
-        for one in self._unaccounted(short):
+        for one in self._unclaimed(short):
             bare[one.tag].append(one.end)
         for tag, ends_of in bare.items():
             found[tag].append(self._joined(tag, ends_of[0], self.kinds[tag]) if len(ends_of) == 1 else
                               Fault(tag, f"{', '.join(ends_of)} join no run", "each is joined by one run end"))
-        for tag in self.kinds:
-            yield from found.get(tag, ())
-        yield from self._islands()
+        return [*(fault for tag in self.kinds for fault in found.get(tag, ())), *self._islands()]
 
     # -- one part --------------------------------------------------------------------------------------
 
@@ -129,16 +123,16 @@ class Joints:
             return self._joined(tag, end, kind)
         return None
 
-    def _joined(self, tag: str, end: str, kind: Kind) -> Fault:
+    def _how(self, end: str) -> str:
         places = self._enters[end] + self._leaves[end]
-        wanted = {"two ports": "once on each side", "tee": "by two run ends or more"}.get(
-            kind.shape, "by one run end")
-        mend = f"{a(kind.name)} is joined {wanted}"
         if not places:
-            return Fault(tag, f"{end} joins no run", mend)
+            return "joins no run"
         shown = ", ".join(places[:6]) + (", …" if len(places) > 6 else "")
-        times = "once" if len(places) == 1 else f"{len(places)} times"
-        return Fault(tag, f"{end} is joined {times} ({shown})", mend)
+        return f"is joined {'once' if len(places) == 1 else f'{len(places)} times'} ({shown})"
+
+    def _joined(self, tag: str, end: str, kind: Kind) -> Fault:
+        wanted = {"two ports": "once on each side", "tee": "by two run ends or more"}.get(kind.shape, "by one run end")
+        return Fault(tag, f"{end} {self._how(end)}", f"{a(kind.name)} is joined {wanted}")
 
     def _lacks(self, end: str, kind: Kind) -> list[Need]:
         enters, leaves = len(self._enters[end]), len(self._leaves[end])
@@ -147,26 +141,41 @@ class Joints:
         wanted = {"tee": 2, "instrument": 0}.get(kind.shape, 1)
         return _needs("either", wanted - enters - leaves)
 
-    def _unaccounted(self, short: list[Short]) -> list[Short]:
-        """Those that no lost place accounts for; a place that guesses at a part goes to that part first."""
+    def _unclaimed(self, short: list[Short]) -> list[Short]:
+        """Those that no lost place may have meant; a place that guesses at a part is taken for that part first."""
+        for one in short:
+            self._claim(one, lambda side, tag=one.tag: self._lost[side, tag])    # type: ignore[misc]
+        pools: dict[Side, deque[Lost]] = defaultdict(deque)
+        for (side, _), places in self._lost.items():
+            pools[side].extend(place for place in places if not place.sure)
+        for one in short:
+            self._claim(one, lambda side: pools[side])
+        still = [one for one in short if one.lacks]
         if self.unreadable:
-            return []
-        for one in short:
-            one.take(self._lost, one.tag)
-        rest: Counter[tuple[str, Side]] = Counter()
-        for (_, side), count in self._lost.items():
-            rest["", side] += count
-        for one in short:
-            one.take(rest, "")
-        return [one for one in short if one.lacks]
+            self.lacking, still = [one.end for one in still], []
+        return still
+
+    def _claim(self, one: Short, pool: Callable[[Side], deque[Lost]]) -> None:
+        """Take lost places for what a part lacks; places of one word are all taken for one part."""
+        def taken(side: Side) -> bool:
+            places = pool(side)
+            while places:
+                place = places.popleft()
+                if self.claims.setdefault(place.word, (one.end, self._how(one.end)))[0] == one.end:
+                    return True
+            return False
+
+        if {"ends", "starts"} <= set(one.lacks) and taken("passes"):
+            one.lacks = []
+        one.lacks = [need for need in one.lacks if not (
+            taken("ends") or taken("starts") if need == "either" else taken(need))]
 
     # -- the plant as a whole --------------------------------------------------------------------------
 
     def _islands(self) -> Iterator[Fault]:
         """Two plants in one file: said only where no other fault could be what parts them."""
         bare = (end for _, ends in self.runs for end in (ends[0], ends[-1]) if isinstance(end, Lost))
-        if self.unreadable or any(not end.guess for end in bare):
-            return
+        unsure = self.unreadable or any(not self._meant(end) for end in bare)
         parent = {tag: tag for tag in self.tags
                   if tag not in self.kinds or self.kinds[tag].shape != "instrument"}
 
@@ -177,14 +186,14 @@ class Joints:
             return tag
 
         for _, ends in self.runs:
-            tags = [tag for tag in (end.guess if isinstance(end, Lost) else tag_of(end) for end in ends)
+            tags = [tag for tag in (self._meant(end) if isinstance(end, Lost) else tag_of(end) for end in ends)
                     if tag in parent]
             for tag in tags[1:]:
                 parent[root(tag)] = root(tags[0])
         islands: dict[str, list[str]] = defaultdict(list)
         for tag in parent:
             islands[root(tag)].append(tag)
-        sure = [tags for tags in islands.values() if self._stands_alone(tags)]
+        sure = [tags for tags in islands.values() if self._stands_alone(tags, unsure)]
         if len(sure) > 1:
             names = "; ".join(", ".join(tags[:MOST_NAMED]) + (", …" if len(tags) > MOST_NAMED else "")
                               for tags in sure[:MOST_NAMED])
@@ -192,11 +201,17 @@ class Joints:
             yield Fault("", f"{len(sure)} plants that no pipe joins ({names}{more})",
                         "write one plant a file, or the run that joins them")
 
-    def _stands_alone(self, tags: list[str]) -> bool:
-        if any(tag not in self.kinds or tag in self._open for tag in tags):
-            known = [self.kinds[tag].name for tag in tags if tag in self.kinds]
-            return len(tags) > 1 and "boiler" in known
-        return True
+    def _meant(self, lost: Lost) -> str:
+        return tag_of(self.claims[lost.word][0]) if lost.word in self.claims else lost.guess
+
+    def _stands_alone(self, tags: list[str], unsure: bool) -> bool:
+        """True for parts that nothing else refused could tie to the rest."""
+        known = [self.kinds[tag].name for tag in tags if tag in self.kinds]
+        if unsure:      # a run that cannot be read may tie anything on, but hardly two boilers' plants
+            return "boiler" in known and len(known) == len(tags) and not self._open & set(tags)
+        if self._open & set(tags):
+            return len(tags) > 1 and ("boiler" in known or len(known) < len(tags))
+        return len(tags) > 1 or len(known) == 1     # one part of no known kind may be an instrument
 
 
 def _needs(need: Need, times: int) -> list[Need]:

@@ -163,23 +163,32 @@ FAULTS = {
     "unknown key of a run": (("k = 2.0", "kk = 2.0"),
         "runs[2].kk: A>HS: no key of a run; did you mean 'k'?"),
     "run without parts": (('through = ["HS.a_return", "B1"]\n', ""),
-        'runs[3].through: is missing; write through = ["B1", "PB1", "A"]'),
+        'runs[3].through: is missing; write through = ["B1", "PB1", "A"]; '
+        'joined too seldom: B1, HS.a_return'),
     "run of one part": (('["HS.a_return", "B1"]', '["B1"]'),
-        'runs[3].through: must be a list of two or more tags; write through = ["B1", "PB1", "A"]'),
+        'runs[3].through: must be a list of two or more tags; write through = ["B1", "PB1", "A"]; '
+        'joined too seldom: B1, HS.a_return'),
     "run through a number": (('"PS", "E1"', '5, "E1"'),
-        'runs[4].through[1]: must be a tag, not 5; write it in quotes, such as "B1"'),
+        "runs[4].through[1]: must be a tag, not 5; did you mean 'PS', which joins no run? If not, "
+        'write it in quotes, such as "B1"'),
     "run to nowhere": (('"HS.a_return", "B1"', '"HS.a_return", "BOILER"'),
-        "runs[3].through[1]: 'BOILER' is no part of this plant; write [parts.BOILER], or mend the tag"),
+        "runs[3].through[1]: 'BOILER' is no part of this plant; did you mean 'B1', "
+        "which is joined once (runs[0])? If not, write [parts.BOILER] or mend the tag"),
     "run through a misspelt part": (('"A", "PB1"', '"A", "PB11"'),
-        "runs[2].through[1]: 'PB11' is no part of this plant; did you mean 'PB1'? If not, write "
-        "[parts.PB11]"),
+        "runs[2].through[1]: 'PB11' is no part of this plant; did you mean 'PB1', "
+        "which joins no run? If not, write [parts.PB11] or mend the tag"),
     "tag in the wrong case": (('"PS", "E1"', '"ps", "E1"'),
-        "runs[4].through[1]: 'ps' is no part of this plant; did you mean 'PS'? If not, write [parts.ps]"),
+        "runs[4].through[1]: 'ps' is no part of this plant; did you mean 'PS', "
+        "which joins no run? If not, write [parts.ps] or mend the tag"),
+    "tag that is none": (('"PS", "E1"', '"p s", "E1"'),
+        "runs[4].through[1]: 'p s' is no part of this plant; did you mean 'PS', "
+        "which joins no run? If not, mend the tag"),
     "part without its table": (('[parts.PB1]\nkind = "pump"\nshutoff_m = 6.0\nrated_m = 4.0\n', ""),
-        "runs[2].through[1]: 'PB1' is no part of this plant; did you mean 'B1'? If not, write [parts.PB1]"),
+        "runs[2].through[1]: 'PB1' is no part of this plant; did you mean 'B1'? "
+        "If not, write [parts.PB1] or mend the tag"),
     "tee without its table": (('[parts.A]\nkind = "tee"\n', ""),
-        "runs[0].through[1]: 'A' is no part of this plant (also at runs[1].through[0], "
-        "runs[2].through[0]); write [parts.A], or mend the tag"),
+        "runs[0].through[1]: 'A' is no part of this plant (also at runs[1].through[0], runs[2].through[0]); "
+        "write [parts.A] or mend the tag"),
     "run without its port": (('"HS.a_return", "B1"', '"HS", "B1"'),
         "runs[3].through[0]: HS: names no port; write one of HS.a_supply, HS.a_return, HS.b_supply, "
         "HS.b_return"),

@@ -110,6 +110,20 @@ def test_one_misspelling_accounts_for_one_missing_joint_only():
         "parts.E2", "runs[2].through[1]"]
 
 
+def test_a_part_that_a_run_to_nowhere_may_have_meant_is_named_there():
+    """Two faults or one: the line tells both, so nothing is kept back."""
+    nowhere = ("[[runs]]", run("A", "NOWHERE") + "[[runs]]")
+    assert refusals(PLANT, nowhere, ("[parts.TS]", '[parts.RV2]\nkind = "relief valve"\n[parts.TS]')) == [
+        "runs[0].through[1]: 'NOWHERE' is no part of this plant; did you mean 'RV2', which joins no run? "
+        "If not, write [parts.NOWHERE] or mend the tag"]
+
+
+def test_two_plants_are_told_beside_a_run_to_nowhere():
+    """However that run is mended, it joins no two rings of boilers."""
+    assert places(PLANT, ("[parts.TS]", ISLAND_PARTS + "[parts.TS]"),
+                  ("[[runs]]", ISLAND_RUN + run("A", "NOWHERE") + "[[runs]]")) == ["runs[1].through[1]", "runs"]
+
+
 def test_a_cross_check_waits_for_the_figures_that_it_needs():
     """A refused shutoff head is not compared, by its default, with the rated one."""
     assert places(

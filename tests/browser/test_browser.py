@@ -123,6 +123,15 @@ def test_a_lesson_opens_calm_and_ready(page: Page, server: Server) -> None:
     assert page.evaluate("document.querySelector('.jp-WindowedPanel-outer').scrollTop") == 0
 
 
+def test_the_link_to_the_next_lesson_opens_it_ready_as_well(page: Page, server: Server) -> None:
+    """In the same window, run and folded."""
+    open_lesson(page, address(server), exercises=1)
+    page.get_by_role("link", name="Which configuration?").click()
+    expect(page.get_by_role("heading", name="Which configuration?", exact=True)).to_be_visible()
+    expect(page.locator(".loopbook-lesson .lb-exercise").last.locator("h3")).to_contain_text("Plant")
+    assert page.locator(".jp-CodeCell .jp-InputArea:visible, .jp-InputPlaceholder:visible").count() == 0
+
+
 def test_a_notebook_that_is_not_ours_is_left_alone(page: Page, server: Server, home: Path) -> None:
     """It is not run, and its code shows."""
     cell = {"cell_type": "code", "id": "mine", "source": "print('ran by itself')", "metadata": {}, "outputs": [],

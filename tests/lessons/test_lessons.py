@@ -119,6 +119,14 @@ def test_text_that_is_not_checked_names_no_part_of_a_plant(path: Path) -> None:
 
 
 @every_lesson
+def test_links_lead_to_lessons_that_are_there(path: Path) -> None:
+    """And nowhere outside: a lesson works without a network."""
+    for cell in cells(path, "markdown"):
+        for target in re.findall(r"\]\(([^)]+)\)", cell.source):
+            assert (path.parent / target).is_file(), f"{cell.id}: {target}"
+
+
+@every_lesson
 def test_every_sentence_about_a_plant_fails_on_a_plant_of_another_configuration(path: Path) -> None:
     """Each `says` of the lesson is said of the four other arrangements, and must refuse them."""
     from tests.widgets.show.test_lesson import FIVE

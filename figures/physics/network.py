@@ -157,6 +157,13 @@ class Prepared:
         return Case(wet.law, constant, fall, shut, self.one_way, bypass)
 
     @cached_property
+    def run_table(self) -> tuple[Array, Array, Array, Array]:
+        """Length, inside diameter, roughness [m] and k of every run."""
+        rows = [(run.length_m, run.bore.inside_m, run.bore.roughness_m, run.k) for run in self.plant.runs]
+        length, inside, roughness, k = np.array(rows).T
+        return length, inside, roughness, k
+
+    @cached_property
     def columns(self) -> Columns:
         """Elimination for batches."""
         algebra, t = self.network.algebra, self.topology

@@ -9,16 +9,18 @@ from math import isnan, pi
 
 import numpy as np
 
-from figures.plant.model import Plant, tag_of
+from figures.plant.model import Part, Plant, tag_of
 
-from .friction import friction_factor
+from .friction import Array, friction_factor
 from .heat import Heat, heat
-from .links import LEAST_SLOPE, k_coefficient
+from .links import LEAST_SLOPE
 from .network import Flow, Prepared
 from .state import NoSolution, State
 from .topology import WAYS, Step
 from .warn import warnings
 from .water import GRAVITY_MS2
+
+MIXED_WITHIN_K = 1e-3
 
 
 def _plain(value: float) -> float | None:
@@ -54,13 +56,14 @@ class Solution:
         Where a shut valve or check holds a difference of head back, that difference counts as its edge's loss."""
         t, answer, case = self.flow.prepared.topology, self.flow.answer, self.flow.case
         loss = np.zeros(len(t.edges))
+        pipes = self.pipe_loss_m + self.fitting_loss_m
         for link, steps in enumerate(t.links):
             q = float(answer.flow[link])
             for n, step in enumerate(steps):
                 edge = t.edges[step.edge]
                 along = q * step.sign
                 if edge.run >= 0:
-                    loss[step.edge] = self._pipe_loss_m(edge.run, along)
+                    loss[step.edge] = pipes[edge.run]
                 loss[step.edge] += LEAST_SLOPE * along if n == 0 else 0.0
                 for name in edge.parts:
                     loss[step.edge] += self._part_loss_m(name, along * abs(along), along)
@@ -89,22 +92,33 @@ class Solution:
                 return step
         return steps[0]
 
-    def _pipe_loss_m(self, run: int, q: float) -> float:
-        row = self.plant.runs[run]
-        inside, square = row.bore.inside_m, q * abs(q)
-        loss = k_coefficient(row.k, inside) * square
-        re = 4.0 * abs(q) / (pi * inside * self.flow.water.viscosity_m2s)
-        if re > 1e-9:
-            factor = float(friction_factor(re, row.bore.roughness_m / inside))
-            loss += k_coefficient(factor * row.length_m / inside, inside) * square
-        return loss
+    @cached_property
+    def pipe_loss_m(self) -> Array:
+        """Friction of every run's straight pipe, along its writing [m]."""
+        length, inside, roughness, _ = self.flow.prepared.run_table
+        q = self.run_m3s
+        re = np.maximum(4.0 * np.abs(q) / (pi * inside * self.flow.water.viscosity_m2s), 1e-9)
+        area = pi * inside**2 / 4.0
+        return friction_factor(re, roughness / inside) * length / inside * q * np.abs(q) / (2.0 * GRAVITY_MS2 * area**2)
+
+    @cached_property
+    def fitting_loss_m(self) -> Array:
+        """Loss of every run's own `k`, along its writing [m]."""
+        _, inside, _, k = self.flow.prepared.run_table
+        return k * self.run_m3s * np.abs(self.run_m3s) / (2.0 * GRAVITY_MS2 * (pi * inside**2 / 4.0) ** 2)
+
+    @cached_property
+    def run_m3s(self) -> Array:
+        """Flow in every run along its writing [m³/s], as the solver left it."""
+        where = self.flow.prepared.topology.edge_where
+        flow = self.flow.answer.flow
+        return np.array([flow[w.link] * w.sign if (w := where[n]).link >= 0 else 0.0
+                         for n in range(len(self.plant.runs))])
 
     def pipe_pa_per_m(self, run: int) -> float:
         """Friction of a run's straight pipe [Pa/m], its fittings not in it."""
-        row = self.plant.runs[run]
-        q = self.flow.run_lps(run) / 1000.0
-        fittings = k_coefficient(row.k, row.bore.inside_m) * q * abs(q)
-        return abs(self._pipe_loss_m(run, q) - fittings) / row.length_m * self.flow.water.density_kgm3 * GRAVITY_MS2
+        return abs(float(self.pipe_loss_m[run])) / self.plant.runs[run].length_m \
+            * self.flow.water.density_kgm3 * GRAVITY_MS2
 
     def _part_loss_m(self, name: str, square: float, q: float) -> float:
         """Loss along the run of a part or way at flow `q`; a running pump's is in its head."""
@@ -265,29 +279,60 @@ def solve(plant: Plant | Prepared, state: State | None = None, start: Flow | Non
 def settle_mixers(prepared: Prepared, state: State, start: Flow | None) -> Solution:
     """The answer with every thermostatic mixing valve at the share of hot water that gives its `set_c`.
 
-    Each valve is moved by halving its range in turn, hot enough or not, until the flows and temperatures stand;
-    a valve whose hot port is too cold stays full hot, one whose cold port is too hot full cold.
+    A valve's share is found by the Illinois rule (a secant that keeps its bracket; each try is a whole solve), one
+    valve after the other until all stand. One whose hot port is too cold stays full hot.
     """
     mixers = [part for part in prepared.plant.of_kind("mixing valve") if part.tag not in state.position]
     if not mixers:
         flow = prepared.solve(state, start)
         return Solution(flow, heat(flow))
     share = {part.tag: 1.0 for part in mixers}
-    for _ in range(2 if len(mixers) > 1 else 1):
+    found = _with_shares(prepared, state, share, start)
+    for _ in range(6):
         for part in mixers:
-            low, high = 0.0, 1.0
-            for _ in range(26):
-                found = _with_shares(prepared, state, share, start)
-                mixed = found.temperature_c(part.tag)[0]
-                if mixed is None or mixed <= part.number("set_c"):
-                    low = share[part.tag]
-                else:
-                    high = share[part.tag]
-                if low == 1.0 or high - low < 1e-7:
-                    break
-                share[part.tag] = (low + high) / 2.0
-                start = found.flow
-    return _with_shares(prepared, state, share, start)
+            found = _settle_one(prepared, state, share, part, found)
+        off = [_above(found, part) for part in mixers]
+        if all(abs(k) < 2 * MIXED_WITHIN_K or (k < 0.0 and share[part.tag] == 1.0) for k, part in zip(off, mixers)):
+            break
+    return found
+
+
+def _above(found: Solution, part: Part) -> float:
+    """How far a valve's mixed water is above its setting [K]; 0 where it is still."""
+    mixed = found.temperature_c(part.tag)[0]
+    return 0.0 if mixed is None else mixed - part.number("set_c")
+
+
+def _settle_one(prepared: Prepared, state: State, share: dict[str, float], part: Part, found: Solution) -> Solution:
+    """Moves one valve until its mixed water has its temperature; changes `share`, returns the solve at it."""
+    tag, here = part.tag, _above(found, part)
+    if abs(here) < MIXED_WITHIN_K or (here < 0.0 and share[tag] == 1.0):
+        return found
+
+    def at(value: float) -> float:
+        nonlocal found
+        share[tag] = value
+        found = _with_shares(prepared, state, share, found.flow)
+        return _above(found, part)
+
+    low, high = 0.0, 1.0
+    below, above = -part.number("set_c"), here if share[tag] == 1.0 else at(1.0)
+    if above < MIXED_WITHIN_K:
+        return found
+    side = 0
+    for _ in range(40):
+        middle = at(low + (high - low) * min(max(below / (below - above), 0.02), 0.98))
+        if abs(middle) < MIXED_WITHIN_K or high - low < 1e-9:
+            break
+        if middle > 0.0:
+            high, above = share[tag], middle
+            below *= 0.5 if side > 0 else 1.0
+            side = 1
+        else:
+            low, below = share[tag], middle
+            above *= 0.5 if side < 0 else 1.0
+            side = -1
+    return found
 
 
 def _with_shares(prepared: Prepared, state: State, share: Mapping[str, float], start: Flow | None) -> Solution:

@@ -368,8 +368,8 @@ def _(p: Spoiler) -> None:
 
 
 def _zones_shut_by_valves(s: Scheme) -> bool:
-    """A pump whose only bypass is across the loads, and valves that shut the loads and not the boiler."""
-    return s.load_bypass and has_system_pump(s) and s.tank_by != "diverting valve" and not s.sole
+    """A pump that a bypass across the loads keeps a way round for."""
+    return s.load_bypass and has_system_pump(s)
 
 
 @fault(

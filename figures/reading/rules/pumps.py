@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from figures.reading.dhw import fed_by_port
 from figures.reading.evidence import listed
 from figures.reading.record import Finding
 
@@ -51,12 +52,14 @@ def zones_shut(c: Context) -> Iterator[Finding]:
     Source: common practice, no source: a bypass across the loads serves this, one across the boilers serves
     the boilers' valves. A pump that slows or stops with the last zone answers it too.
     """
+    boiler_valves = {valve for boiler in c.boilers for valve in c.own(boiler, "motorised valve")}
     for pump in c.pumps_with("system"):
         number = c.chain_at[pump]
         loop = c.loops.loop_of[number]
         zones = [n for n in c.loops.groups[loop] if c.graph.loads[n]]
-        closing = {n for n in c.loops.groups[loop] if not c.graph.boilers[n]
-                   and any(c.kind(p) == "motorised valve" for p in c.graph.chains[n].parts)}
+        closing = {n for n in c.loops.groups[loop]
+                   if any(c.kind(p) == "motorised valve" and p not in boiler_valves for p in c.graph.chains[n].parts)}
+        closing |= _turned_away(c, loop)
         if not zones or not set(zones) <= c.stopped(loop, closing):
             continue
         if number not in closing and c.comes_round(number, closing, either_way=False):
@@ -65,3 +68,16 @@ def zones_shut(c: Context) -> Iterator[Finding]:
         yield Finding("zones-shut", "check local code", (pump, *loads),
                       f"When {listed(loads)} {'is' if len(loads) == 1 else 'are all'} shut off, {pump} has no way round.",
                       "Check that the pump stops or slows with the last zone, or fit a bypass across the loads.")
+
+
+def _turned_away(c: Context, loop: int) -> set[int]:
+    """Chains at the tanks' ports of diverting valves: shut while the valves stand at the building's."""
+    tanks = set(c.found.diverted)
+    shut = set()
+    for valve in set(c.found.diverted.values()):
+        for n in c.graph.incident.get(valve, ()):
+            chain = c.graph.chains[n]
+            port = chain.u_port if chain.u == valve else chain.v_port
+            if port in ("a", "b") and c.loops.loop_of.get(n) == loop and tanks & set(fed_by_port(c.graph, valve, port)):
+                shut.add(n)
+    return shut

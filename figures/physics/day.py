@@ -202,7 +202,7 @@ class _Day:
             flow = settle_mixers(prepared, self.steps(call, called, first).state(self.plant, WATER_C), None).flow
             way = way_of(flow, self.boilers, self.sinks, self.states, self.sensor)
             law = way.kw_per_k - np.diag(self.loss_kw_per_k)
-            step = np.linalg.inv(np.eye(self.states) - self.dt * law / self.kj_per_k[:, None])
+            step: Array = np.asarray(np.linalg.inv(np.eye(self.states) - self.dt * law / self.kj_per_k[:, None]), dtype=float)
             found = self.ways[key] = (way, step, len(self.used))
             self.used.append(way)
         return found
@@ -212,8 +212,8 @@ class _Day:
     def run(self) -> Day:
         """Steps through the day."""
         s, dt, b, t = self.set, self.dt, self.b, self.t
-        count = int(round(s.days * 86400.0 / dt))
-        hour = np.arange(count) * dt / 3600.0
+        count = round(s.days * 86400.0 / dt)
+        hour: Array = np.asarray(np.arange(count) * dt / 3600.0, dtype=float)
         outdoor, design = s.outdoor_c(hour), self.plant.design
         heating_c = s.target_c(outdoor, design)
         litres = 5.0 * sum(self.litres) if s.dhw_l is None else s.dhw_l
@@ -284,14 +284,16 @@ class _Control:
         self.on = np.zeros(day.b, dtype=bool)
         self.tripped = np.zeros(day.b, dtype=bool)
         self.heat = self.dhw = self.held = False
-        self.fire, self.below_s, self.above_s = 0, 0.0, 0.0
+        self.fire, self.below_s, self.above_s, self.off_s = 0, 0.0, 0.0, day.set.off_min * 60.0
         self.held_s, self.turn_s = 0.0, 0.0
-        self.call, self.way, self.law, self.number = "", None, day.still, -1     # type: ignore[assignment]
+        self.call, self.way, self.law, self.number = "", None, day.still, -1
         self.target_c = self.sensed_c = float("nan")
         config = day.setting.configuration
         self.knows = config != "heating only" and bool(day.tanks)
-        self.first = config == "DHW on the boiler loop" or day.set.priority \
-            or day.operator.reading.dhw_priority == "always"
+        reading = day.operator.reading
+        # A diverting valve that stands at the tank holds the heating off whatever the control says.
+        diverts = config == reading.control and reading.dhw_priority == "always"
+        self.first = config == "DHW on the boiler loop" or (self.knows and (day.set.priority or diverts))
         self.order = list(day.setting.boilers)
 
     way: Way | None
@@ -299,6 +301,7 @@ class _Control:
     def step(self, n: int, x: Array, hour: float, outdoor_c: float, heating_c: float) -> None:
         """Decides what runs in the step that begins now."""
         day, s = self.day, self.day.set
+        self.off_s = 0.0 if self.on.any() else self.off_s + day.dt
         self._calls(x, outdoor_c)
         self.call = ("both" if self.heat else "dhw") if self.dhw else ("heat" if self.heat else "")
         self.call = self._turns(self.call)
@@ -369,7 +372,9 @@ class _Control:
         low, high = self.target_c - s.band_k / 2.0, self.target_c + s.band_k / 2.0
         if sensed_c < low or np.isnan(sensed_c):
             self.below_s, self.above_s = self.below_s + dt, 0.0
-            if self.fire == 0 or (self.below_s >= s.stage_min * 60.0 and self.fire < len(self.order)):
+            if self.fire == 0:
+                self.fire = int(self.off_s >= s.off_min * 60.0)
+            elif self.below_s >= s.stage_min * 60.0 and self.fire < len(self.order):
                 self.fire, self.below_s = self.fire + 1, 0.0
         elif sensed_c > high:
             self.above_s, self.below_s = self.above_s + dt, 0.0

@@ -70,7 +70,8 @@ class DaySettings:
     priority: DHW first, where the tank is set as being on the system loop (on the boiler loop it always is).
     limit_min: longest time that DHW may hold the heating off, None for no limit; heating then has `turn_min`.
     boilers: how many may fire.  band_k: of the burners about the target.  stage_min: a further boiler is called when
-    the target was missed so long.  rotate_h: the lead passes on after so many hours, None for never.
+    the target was missed so long.  off_min: the first burner stays off at least so long, to spare it.
+    rotate_h: the lead passes on after so many hours, None for never.
     """
 
     step_s: float = 10.0
@@ -99,6 +100,7 @@ class DaySettings:
     boilers: int | None = None
     band_k: float = 8.0
     stage_min: float = 10.0
+    off_min: float = 3.0
     rotate_h: float | None = None
 
     def refusals(self) -> list[str]:
@@ -109,7 +111,8 @@ class DaySettings:
                   ("tap_c", 30.0, 60.0), ("tank_set_c", 30.0, 95.0), ("tank_start_c", 5.0, 95.0),
                   ("tank_band_k", 0.5, 30.0), ("tank_loss_w_per_k", 0.0, 1e3), ("exchanger_l", 10.0, 1e5),
                   ("limit_min", 1.0, 1440.0), ("turn_min", 1.0, 1440.0), ("band_k", 1.0, 30.0),
-                  ("stage_min", 0.1, 240.0), ("rotate_h", 0.1, 744.0))
+                  ("stage_min", 0.1, 240.0), ("off_min", 0.0, 60.0),
+                  ("rotate_h", 0.1, 744.0))
         wrong = []
         for name, low, high in limits:
             value = getattr(self, name)

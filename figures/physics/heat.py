@@ -195,28 +195,16 @@ class _Heat:
         wanted = np.bincount(target, weight * lines[:, 1], n)[wet] + leak * into[wet] * self.t.plant.design.room_c
         found = np.full(n, np.nan)
         if wet.any():
-            found[wet] = (np.linalg.solve(matrix, wanted) if leak
-                          else self._solve(matrix, wanted, np.flatnonzero(wet)))
+            fixed = np.ones(int(wet.sum()), dtype=bool) if leak else self._fixed(links, lines)[wet]
+            found[np.flatnonzero(wet)[fixed]] = np.linalg.solve(matrix[np.ix_(fixed, fixed)], wanted[fixed])
         return found
 
-    def _solve(self, matrix: Array, wanted: Array, junctions: np.ndarray) -> Array:
-        """Solves island by island: one in which nothing fixes a temperature stays NaN."""
-        found: Array
-        try:
-            found = np.asarray(np.linalg.solve(matrix, wanted), dtype=float)
-        except np.linalg.LinAlgError:
-            found = np.full(len(wanted), np.nan)
-        if np.isfinite(found).all() and float(np.abs(found).max()) < 1e7:
-            return found
-        label = self.flow.prepared.network.islands(~self.moving, ~self.moving).label[junctions]
-        for island in np.unique(label):
-            at = np.flatnonzero(label == island)
-            try:
-                part = np.linalg.solve(matrix[np.ix_(at, at)], wanted[at])
-                found[at] = part if float(np.abs(part).max()) < 1e7 else np.nan
-            except np.linalg.LinAlgError:
-                found[at] = np.nan
-        return found
+    def _fixed(self, links: np.ndarray, lines: Array) -> np.ndarray:
+        """For each junction, whether anything in its water's circuit fixes a temperature: a boiler that holds its
+        setpoint, or a load that passes heat to a sink."""
+        label = self.flow.prepared.network.islands(~self.moving, ~self.moving).label
+        holding = links[lines[:, 0] < 1.0 - 1e-12]
+        return np.isin(label, label[self.source[holding]])
 
     def _policies(self, junction: Array, loads: bool) -> bool:
         """Changes the loads' (or the boilers') policies to what these temperatures ask for; True where any did."""

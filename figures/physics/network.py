@@ -19,7 +19,7 @@ from .topology import WAYS, PartLaw
 from .water import GRAVITY_MS2, Water, water
 
 STARTING_SPEED_MS = 1.0
-SHUT_POSITION = 1e-6
+SHUT_POSITION = 1e-3
 """A valve set to less than this share of its Kv counts as shut."""
 
 

@@ -93,11 +93,11 @@ class _Islands:
     bridging: np.ndarray
 
 
-def _settled(change: float, before: float, fall: Array, step: Array) -> bool:
+def _settled(change: float, before: float, slope: Array, flow: Array, step: Array) -> bool:
     """True where Newton's next step would be below the limit: steps shrink by their square, so the next is about
-    change³/before², and what is left of head is about the curve's own bend."""
+    change³/before², and what is left of head is what the curve bends over the last step."""
     return (change < 0.05 * before and change**3 < CLOSE_ENOUGH_M3S * before**2
-            and float((fall * step * step).max()) < LEFT_OVER_M)
+            and float((slope * step * step / (np.abs(flow) + np.abs(step) + 1e-12)).max()) < LEFT_OVER_M)
 
 
 class Network:
@@ -186,7 +186,7 @@ class Network:
                     any_closed, feasible, before = bool(closed.any()), False, 0.0
                     here = self.islands(closed, case.shut)
                     continue
-            if change < CLOSE_ENOUGH_M3S or (before > 0.0 and _settled(change, before, fall, step)):
+            if change < CLOSE_ENOUGH_M3S or (before > 0.0 and _settled(change, before, slope, flow, step)):
                 if len(here.bridging):
                     head = self._lifted(case, head, here)
                 return Answer(flow, head, root, self._stopped(case, flow, closed) if toggling else closed, iteration)

@@ -14,7 +14,7 @@ from figures.plant.model import Part, Plant, tag_of
 from .friction import Array, friction_factor
 from .heat import Heat, heat
 from .links import LEAST_SLOPE
-from .network import Flow, Prepared
+from .network import SHUT_POSITION, Flow, Prepared
 from .state import NoSolution, State
 from .topology import WAYS, Step
 from .warn import warnings
@@ -84,7 +84,7 @@ class Solution:
             for name in t.edges[step.edge].parts:
                 tag = tag_of(name)
                 kind = t.plant.parts[tag].kind
-                by_hand = tag in state.shut or kind in WAYS or state.position.get(tag, 1.0) < 1e-6
+                by_hand = tag in state.shut or kind in WAYS or state.position.get(tag, 1.0) < SHUT_POSITION
                 if by_hand if shut else kind in kinds:
                     return step
         for step in steps:
@@ -128,7 +128,7 @@ class Solution:
         share = state.position.get(part.tag, 1.0)
         if part.kind == "mixing valve" and not name.endswith(".hot"):
             share = 1.0 - share
-        fall = law.fall / max(share, 1e-6) ** 2
+        fall = law.fall / max(share, SHUT_POSITION) ** 2
         if law.set_kpa and square:
             held = law.set_kpa * 1000.0 / (self.flow.water.density_kgm3 * GRAVITY_MS2)
             return float(np.sign(q)) * max(held, fall * abs(square))

@@ -37,7 +37,7 @@ def open_schemdraw() -> None:
     if hidden:
         sys.modules[name] = None  # type: ignore[assignment]
     try:
-        import schemdraw  # noqa: F401
+        import schemdraw
         import schemdraw.elements  # noqa: F401
     finally:
         if hidden:

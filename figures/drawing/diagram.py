@@ -127,7 +127,7 @@ class Diagram:
         """
         found = self.reading.findings if findings is True else (findings or ())
         return Shown(self, self.svg(highlight, layers, flows=flows, temperatures=temperatures,
-                                    findings=found))  # type: ignore[arg-type]
+                                    findings=found))
 
     def save(self, path: str | Path, highlight: Highlight = (), layers: Iterable[str] | None = None, *,
              flows: Mapping[str, float] | None = None, temperatures: Mapping[str, float] | None = None,

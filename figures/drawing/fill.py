@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 from figures.plant.model import port_of, tag_of
 
 from .lanes import Bar
-from .place import CLEAR, GAP, LINK, TAG_SIZE, Placer, wide
+from .place import Placer
 from .placed import Box, Mark, Piece, Placed, Point, Words, hops, meet, obstacles, shifted, turned
 from .rank import upright
+from .room import CLEAR, GAP, LINK, TAG_SIZE, wide
 from .skeleton import Chain, Hanger, Item
 from .symbols import shape
 
@@ -17,7 +19,7 @@ from .symbols import shape
 def _length(points: list[Point]) -> list[float]:
     """Distance along a way of each of its points."""
     total = [0.0]
-    for (x0, y0), (x1, y1) in zip(points, points[1:]):
+    for (x0, y0), (x1, y1) in itertools.pairwise(points):
         total.append(total[-1] + math.hypot(x1 - x0, y1 - y0))
     return total
 
@@ -25,7 +27,7 @@ def _length(points: list[Point]) -> list[float]:
 def _at(points: list[Point], x: float, y: float) -> tuple[float, int]:
     """Distance along a way of a point that lies on it, and the direction there (0, 90, 180, 270)."""
     total = _length(points)
-    for n, ((x0, y0), (x1, y1)) in enumerate(zip(points, points[1:])):
+    for n, ((x0, y0), (x1, y1)) in enumerate(itertools.pairwise(points)):
         if (x0 == x1 == x and min(y0, y1) - 0.01 <= y <= max(y0, y1) + 0.01 and y0 != y1) or \
                 (y0 == y1 == y and min(x0, x1) - 0.01 <= x <= max(x0, x1) + 0.01 and x0 != x1):
             turn = (90 if y1 > y0 else 270) if x0 == x1 else (0 if x1 > x0 else 180)
@@ -37,7 +39,7 @@ def _between(points: list[Point], start: float, stop: float) -> list[Point]:
     """The stretch of a way between two distances along it."""
     total = _length(points)
     found: list[Point] = []
-    for n, ((x0, y0), (x1, y1)) in enumerate(zip(points, points[1:])):
+    for n, ((x0, y0), (x1, y1)) in enumerate(itertools.pairwise(points)):
         a, b = total[n], total[n + 1]
         if b <= start or a >= stop or b == a:
             continue

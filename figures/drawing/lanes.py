@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field
 
-from .rank import Ranked, Ranker, Slot
+from .mains import Ranked, Slot
+from .rank import Ranker
 from .skeleton import Chain, Hanger
 
 
@@ -149,8 +150,8 @@ class Laner:
             for chain in rest:
                 for node in self.ranker.ends[id(chain)]:
                     wants[node].append(chain)
-            for name, node in self.ranked.bones.nodes.items():
-                wants[name] += node.hangers
+            for joint in self.ranked.bones.nodes.values():
+                wants[joint.name] += joint.hangers
             short = next((n for n in self.ranked.order if len(wants[n]) > len(self.free(bars[n]))), None)
             if short is None:
                 break
@@ -202,13 +203,12 @@ class Laner:
                 bar = bars[self.ranker.ends[id(chain)][0]]
                 taken[bar.level, bar.lane].append(fused[id(chain)])
         for lane in sorted(lanes.values(), key=lambda r: abs(r.a - r.b)):
-            u, v = (bars[n] for n in self.ranker.ends[id(lane.chain)])
             low, high = min(lane.a, lane.b), max(lane.a, lane.b)
-            lane.lane = max(u.lane, v.lane) + 1
+            lane.lane = max(bars[n].lane for n in self.ranker.ends[id(lane.chain)]) + 1
             while any(low <= h and at <= high for at, h in taken[lane.level, lane.lane]):
                 lane.lane += 1
             taken[lane.level, lane.lane].append((low, high))
-        depth = {n: 0 for n in range(self.ranked.levels)}
+        depth = dict.fromkeys(range(self.ranked.levels), 0)
         for level, lane_no in taken:
             if taken[level, lane_no]:
                 depth[level] = max(depth[level], lane_no)

@@ -138,7 +138,8 @@ class Overlay:
 
     def numbers(self, findings: Iterable[Finding]) -> str:
         """A numbered mark at the first part of each finding; several at one part stand in a row."""
-        rows, used = [], {}
+        rows: list[str] = []
+        used: dict[str, int] = {}
         for number, finding in enumerate(findings, 1):
             mark = next((m for tag in finding.parts for m in self.placed.marks if m.tag == tag), None)
             if mark is None:

@@ -37,7 +37,8 @@ CSS = """
 .lbk [tabindex]{outline:none}.lbk [tabindex]:focus-visible>.hl{stroke:#000;stroke-width:3}
 .lbk [tabindex]:focus-visible>path.hl{stroke:#56b4e9;stroke-width:12}
 .lbk .lb{stroke:#e69f00;stroke-opacity:.38}.lbk .ls{stroke:#56b4e9;stroke-opacity:.42}
-.lbk .l1{stroke:#999;stroke-opacity:.28}.lbk .halo{fill:none;stroke-width:15;stroke-linejoin:round}.lbk .lx{stroke:#cc79a7;stroke-opacity:.45}
+.lbk .l1{stroke:#999;stroke-opacity:.28}.lbk .halo{fill:none;stroke-width:15;stroke-linejoin:round}
+.lbk .lx{stroke:#cc79a7;stroke-opacity:.45}
 .lbk .fig{stroke:#fff;stroke-width:3;paint-order:stroke}
 %s
 """.replace("\n", "") % (FONT, "".join(
@@ -192,7 +193,7 @@ class Painter:
             if role:
                 paths[role] += [path_of(p) for p in pieces if p.style != "stub"]
         out = [f'<path class="halo {LOOP_CLASS[role]}" d="{"".join(d)}"/>' for role, d in sorted(paths.items())]
-        named = [(loop.role, 700, self.wanted(loop.parts, loop.pipes)) for loop in reading.loops]
+        named: list[tuple[str, int, list[Point]]] = [(loop.role, 700, self.wanted(loop.parts, loop.pipes)) for loop in reading.loops]
         named += [(s.kind, 400, self.wanted(s.parts, s.pipes, below=True)) for s in reading.separations]
         return "".join(out + self.names(named))
 
@@ -304,7 +305,8 @@ class Painter:
         title = "" if blank else f'<text x="20" y="30" font-size="17" font-weight="700">{escape(self.title)}</text>'
         return (f'<svg xmlns="http://www.w3.org/2000/svg" class="lbk" data-hide="{hide}" {size} '
                 f'viewBox="0 0 {n(frame.width)} {n(frame.height)}" role="group" '
-                f'aria-label="{escape("boiler plant" if blank else self.title)}" style="max-width:100%;height:auto;background:#fff">'
+                f'aria-label="{escape("boiler plant" if blank else self.title)}" '
+                f'style="max-width:100%;height:auto;background:#fff">'
                 f'<desc>{escape("" if blank else description)}</desc><style>{CSS}</style>'
                 f'<rect width="{n(frame.width)}" height="{n(frame.height)}" fill="#fff"/>{title}'
                 f'<g transform="translate({n(frame.dx)} 0)"><g class="layer-tints">{tints}</g>'

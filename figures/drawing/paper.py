@@ -6,6 +6,7 @@ import importlib.util
 import re
 import tempfile
 from pathlib import Path
+from typing import Any
 
 FACE = "DejaVu Sans"
 DOTS_PER_INCH = 192.0
@@ -30,6 +31,7 @@ def save(svg: str, path: Path, description: str = "") -> Path:
         raise ValueError(f"{path.name}: a drawing is saved as .svg, .png or .pdf")
     import typst
 
+    kind: Any = ending[1:]
     size = re.search(r'viewBox="0 0 ([0-9.]+) ([0-9.]+)"', svg)
     assert size is not None
     wide, high = (float(v) * 0.75 for v in size.groups())          # CSS pixels to points
@@ -42,8 +44,8 @@ def save(svg: str, path: Path, description: str = "") -> Path:
             f'#set page(width: {wide}pt, height: {high}pt, margin: 0pt)\n'
             f'#image("drawing.svg", width: 100%, alt: "{alt}")\n', encoding="utf-8")
         faces = font_folder()
-        made = typst.compile(str(root / "page.typ"), format=ending[1:], ppi=DOTS_PER_INCH,
-                             font_paths=[str(faces)] if faces else [])
+        made = typst.compile(root / "page.typ", format=kind, ppi=DOTS_PER_INCH,
+                             font_paths=[faces] if faces else [])
     assert isinstance(made, bytes)
     path.write_bytes(made)
     return path

@@ -9,29 +9,18 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
-from figures.plant.model import Plant, tag_of
+from figures.plant.model import Plant
 
 from .lanes import Bar, Lane, Laned, Laner
-from .placed import Mark, Piece, Placed, Point, Style, Words, hops, shifted, turned
-from .rank import Ranked, Ranker, upright
-from .skeleton import Chain, Hanger, Item, skeleton
-from .symbols import shape, text_width
-
-TAG_SIZE = 13.0
-GAP = 16.0                     # between symbols in a row
-LINK = 18.0                    # from a column to what hangs beside it
-RISE = 24.0                    # from a level to what hangs above or below it
-PITCH = 30.0                   # between lanes
-CLEAR = 50.0                   # from a level to the nearest symbol of a column: labels of the level stand here
-INSTRUMENTS = ("temperature sensor", "low-water cut-off", "high limit")
+from .mains import Ranked
+from .placed import Placed, Point, Style
+from .rank import Ranker, upright
+from .room import CLEAR, GAP, PITCH, RISE, Room, wide
+from .skeleton import Chain, Hanger, skeleton
+from .symbols import shape
 
 
-def wide(text: str) -> float:
-    """Width [px] of a tag as it is written."""
-    return text_width(text, TAG_SIZE)
-
-
-class Placer:
+class Placer(Room):
     """Places one plant."""
 
     def __init__(self, plant: Plant, common: frozenset[str] = frozenset(), plain: bool = False) -> None:
@@ -58,68 +47,6 @@ class Placer:
 
     # -- room ----------------------------------------------------------------------------------------------------
 
-    def hanger_reach(self, hanger: Hanger, labelled: bool) -> float:
-        """How far a hanger goes out from where its symbols begin; `labelled`: along a row, tags above each."""
-        total = 0.0
-        for n, tag in enumerate(hanger.tags):
-            form = shape(self.plant.parts[tag].kind)
-            long = form.ahead if n == len(hanger.tags) - 1 else 2 * form.ahead + 8
-            total += max(long, wide(tag) + 6) if labelled else long
-        return total
-
-    def hanger_side(self, hanger: Hanger) -> tuple[float, float]:
-        """Left and right of a hanger that stands upright: its last tag is written on its end, others beside it."""
-        left = right = 12.0
-        for n, tag in enumerate(hanger.tags):
-            form = shape(self.plant.parts[tag].kind)
-            left, right = max(left, form.up), max(right, form.down)
-            if n < len(hanger.tags) - 1:
-                right = max(right, form.down + 6 + wide(tag))
-            else:
-                left, right = max(left, wide(tag) / 2), max(right, wide(tag) / 2)
-        return left, right
-
-    def hanger_row(self, hanger: Hanger) -> tuple[float, float]:
-        """Above and below the line of a hanger beside a column; its tags are written above."""
-        forms = [shape(self.plant.parts[tag].kind) for tag in hanger.tags]
-        return max(f.up for f in forms) + 18, max(f.down for f in forms) + 3
-
-    def item_half(self, item: Item) -> float:
-        """Half of the height that an item takes in a column."""
-        if item.kind == "tee" and len(item.hangers) == 1:
-            return max(self.hanger_row(item.hangers[0]))
-        return max(shape(item.kind).ahead, sum(sum(self.hanger_row(h)) for h in item.hangers) / 2, 8.0)
-
-    def bodied(self, item: Item) -> bool:
-        """True where the wide side of a symbol stands to the right of its column: tanks, and to leave a hanger room."""
-        return item.kind in ("indirect tank", "mixing valve") or (bool(item.hangers) and item.kind != "tee")
-
-    def item_sides(self, item: Item) -> tuple[float, float]:
-        """Left and right of an item in a column: hangers to the left, its tag to the right."""
-        form = shape(item.kind)
-        left, right = (form.down, form.up) if self.bodied(item) else (form.up, form.down)
-        for hanger in item.hangers:
-            edge = 0.0 if item.kind == "tee" else form.down
-            left = max(left, edge + LINK + self.hanger_reach(hanger, True) + 4)
-        return left + 4, right + 6 + wide(item.tag)
-
-    def hanger_spots(self, item: Item) -> list[float]:
-        """x of an item's upright hangers, about the item."""
-        sides = [self.hanger_side(h) for h in item.hangers]
-        spots = [0.0]
-        for a, b in zip(sides, sides[1:]):
-            spots.append(spots[-1] + a[1] + b[0] + 10)
-        return [x - spots[-1] / 2 for x in spots]
-
-    def item_width(self, item: Item) -> float:
-        """Width that an item takes along a level: hangers outwards, its tag inwards."""
-        half = max(shape(item.kind).ahead, wide(item.tag) / 2 + 2)
-        if item.hangers:
-            spots = self.hanger_spots(item)
-            half = max(half, self.hanger_side(item.hangers[0])[0] - spots[0],
-                       spots[-1] + self.hanger_side(item.hangers[-1])[1])
-        return 2 * half + GAP
-
     def slot_sides(self) -> list[tuple[float, float, float, float]]:
         """For each slot: left and right over all, and left and right near its levels."""
         found = []
@@ -145,13 +72,6 @@ class Placer:
             found.append((max(left, near_left), max(right, near_right), near_left, near_right))
         return found
 
-    def side_way(self, chain: Chain) -> float:
-        """How far to the left of its column the way back to a mixing valve runs; 0 where there is none."""
-        side = chain.side
-        if side is None:
-            return 0.0
-        return max(self.item_sides(i)[0] for i in chain.items[side.high:side.low + 1]) + 8
-
     def parts_leg(self, k: int) -> bool:
         """Of a U, the leg that carries the parts: boilers on the right, else on the left."""
         slot = self.slots[k]
@@ -165,20 +85,23 @@ class Placer:
 
     def inner_slots(self, bar: Bar) -> list[int]:
         """The slots between which a node is one stretched joint: all but the outermost pipe on each side."""
-        out = list(bar.out)
-        if self.is_valve(bar):                              # an instrument hangs on the valve itself, not on its pipes
-            out = [k for k in out if not (isinstance(hung := bar.out[k], Hanger) and not hung.links)]
-        row: list[float] = sorted([float(k) for k in bar.slots if self.joins(bar, k)]
-                                  + [float(k) for k in (*out, *bar.drops)])
+        row = [(float(k), False) for k in (*(k for k in bar.slots if self.joins(bar, k)), *bar.drops)]
+        row += [(float(k), isinstance(hung, Hanger) and not hung.links) for k, hung in bar.out.items()]
+        row.sort()
         if bar.left:
-            row.insert(0, -1.0)
+            row.insert(0, (-1.0, False))
         if bar.right:
-            row.append(1e9)
+            row.append((1e9, False))
+        while len(row) > 1 and row[0][1]:                   # an instrument beyond the last pipe lengthens no joint
+            row.pop(0)
+        while len(row) > 1 and row[-1][1]:
+            row.pop()
+        if self.is_valve(bar):                              # it hangs on the valve itself, not on its pipes
+            row = [place for place in row if not place[1]]
         if len(row) >= 3:
-            row = row[1:-1]
-            return [int(row[0]), int(row[-1])]
-        row = [k for k in row if 0 <= k < 1e9] or [float(bar.slots[0])]
-        return [int(row[0])] * 2
+            return [int(row[1][0]), int(row[-2][0])]
+        found = [int(k) for k, _ in row if 0 <= k < 1e9] or [bar.slots[0]]
+        return [found[0]] * 2
 
     def is_valve(self, bar: Bar) -> bool:
         """True for a three-port valve."""
@@ -266,7 +189,8 @@ class Placer:
         """y of every lane of every level, and of the zones between them."""
         levels = self.ranked.levels
         self.lane_y: dict[tuple[int, int], float] = {}
-        inner, outer = defaultdict(float), defaultdict(float)
+        inner: dict[tuple[int, int], float] = defaultdict(float)
+        outer: dict[tuple[int, int], float] = defaultdict(float)
         for chain in self.ranked.mains:
             if chain.items:
                 u = self.laned.bars[self.ranker.ends[id(chain)][0]]
@@ -291,8 +215,8 @@ class Placer:
         for lane in range(depth[0] + 1):
             self.lane_y[0, lane] = y - self.offset[0, lane]
         self.zone: dict[int, tuple[float, float]] = {}
-        below = defaultdict(float)
-        above = defaultdict(float)
+        below: dict[int, float] = defaultdict(float)
+        above: dict[int, float] = defaultdict(float)
         for k, slot in enumerate(self.slots):
             if slot.chain is None or (slot.what == "legs" and not self.parts_leg(k)):
                 continue
@@ -457,5 +381,3 @@ def place(plant: Plant, common: Iterable[str] = (), plain: bool = False) -> Plac
     placer.find_y()
     return Filler(placer).placed()
 
-
-__all__ = ["Placer", "hops", "place", "shifted", "tag_of", "turned", "Mark", "Piece", "Words"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -119,6 +120,6 @@ def obstacles(placed: Placed) -> list[Box]:
     """The room that symbols, tags and pipes take."""
     boxes = [m.box for m in placed.marks] + [w.box for w in placed.words]
     for points in [p.points for p in placed.pieces] + [points for _, points in placed.wires]:
-        for (x0, y0), (x1, y1) in zip(points, points[1:]):
+        for (x0, y0), (x1, y1) in itertools.pairwise(points):
             boxes.append((min(x0, x1) - 2, min(y0, y1) - 2, max(x0, x1) + 2, max(y0, y1) + 2))
     return boxes

@@ -7,6 +7,7 @@ parted at a tee, or at a bend where it has none.
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import defaultdict
 from collections.abc import Iterable
@@ -207,9 +208,7 @@ class _Builder:
         return found
 
     def ring(self, tag: str) -> Chain:
-        for index, run in enumerate(self.plant.runs):
-            if tag in run.through[:-1]:
-                break
+        index, run = next((i, r) for i, r in enumerate(self.plant.runs) if tag in r.through[:-1])
         n = run.through.index(tag)
         name = self.plant.run_names[index]
         items = [self.item(end, True) for end in run.through[n:-1]]
@@ -251,8 +250,8 @@ def _cuts(plant: Plant, chain: Chain) -> list[tuple[int, bool]]:
         """What stands before a heat part: a column takes three, and of tees one."""
         gap = items[start:stop]
         tees = [n for n in range(start, stop) if items[n].kind == "tee"]
-        if not alone and (len(gap) <= 3 and len(tees) <= 1 and not (tees and len(gap) == 3)
-                          or items[stop].kind == "boiler" and len(gap) <= 4 and len(tees) <= 2):
+        if not alone and ((len(gap) <= 3 and len(tees) <= 1 and not (tees and len(gap) == 3))
+                          or (items[stop].kind == "boiler" and len(gap) <= 4 and len(tees) <= 2)):
             return
         near = [n for n in tees if stop - 1 - n <= 3]
         cuts.append((near[-1], True) if near else (max(start, stop - 3), False))
@@ -279,7 +278,7 @@ def _cuts(plant: Plant, chain: Chain) -> list[tuple[int, bool]]:
 
     first, last = heats[0], heats[-1]
     before(first, 0, alone=chain.u == chain.v)
-    for a, b in zip(heats, heats[1:]):
+    for a, b in itertools.pairwise(heats):
         if group(a) != group(b):
             after(a + 1, b, group(a) == "boiler", alone=True)
             before(b, a + 1, alone=True)

@@ -38,7 +38,9 @@ class Shape:
 class Symbol(Element):
     """An element with the room that it takes. `upright` holds segments that do not turn with the pipe."""
 
-    ahead, up, down = 16.0, 16.0, 16.0
+    ahead = 16.0
+    up: Any = 16.0                                          # schemdraw keeps a method of this name, and `down`
+    down: Any = 16.0
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(**kwargs)
@@ -165,7 +167,8 @@ class HeatExchanger(Symbol):
 
     def strokes(self) -> None:
         self.segments.append(SegmentPoly([(-26, -22), (26, -22), (26, 22), (-26, 22)], fill="white"))
-        peaks = [p for p in Resistor().segments[0].path if not math.isnan(p[0])]
+        zigzag: Any = Resistor().segments[0]
+        peaks = [p for p in zigzag.path if not math.isnan(p[0])]
         middle = sum(p[0] for p in peaks) / len(peaks)
         self.segments += [Segment([(-26, 0), (-18, 0)]), Segment([(18, 0), (26, 0)]),
                           Segment([((p[0] - middle) * 36, p[1] * 56) for p in peaks])]
@@ -208,7 +211,7 @@ class Tee(Symbol):
     ahead, up, down = 5.0, 5.0, 5.0
 
     def strokes(self) -> None:
-        dot = Dot().segments[0]
+        dot: Any = Dot().segments[0]
         self.segments.append(SegmentCircle(dot.center, dot.radius / 0.075 * 4, fill="black"))
 
 

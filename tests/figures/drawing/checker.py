@@ -5,6 +5,7 @@ Usable on any drawing: `check(Diagram(plant))` or `check(placed, plant)`. `Count
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field, fields
 
 from figures.drawing.placed import Box, Piece, Placed, Point
@@ -76,7 +77,7 @@ def check(placed: Placed, plant: Plant) -> Counts:
             out.pipe_through_part += [f"{p.run or p.tag} through {tag}" for a, b, p in pipes
                                       if overlap(around(a, b, 0.2), inside, 0)]
     for tag, points in placed.wires:
-        for a, b in zip(points, points[1:]):
+        for a, b in itertools.pairwise(points):
             out.pipe_through_part += [f"wire of {tag} through {other}" for other, box in bodies
                                       if other != tag and plant.parts[other].kind not in ("tee", "indirect tank")
                                       and overlap(around(a, b, 0.2), shrunk(box, 1.5), 0)]
@@ -110,7 +111,7 @@ def labels(out: Counts, placed: Placed, plant: Plant, bodies: list[tuple[str, Bo
                            if overlap(word.box, box) and not (inside and tag == word.tag)]
         out.label_pipe += [f"{word.text} on {p.run or p.tag}" for a, b, p in pipes if overlap(word.box, around(a, b, THICK))]
         out.label_pipe += [f"{word.text} on the wire of {tag}" for tag, points in placed.wires
-                           for a, b in zip(points, points[1:]) if overlap(word.box, around(a, b, 0.6))]
+                           for a, b in itertools.pairwise(points) if overlap(word.box, around(a, b, 0.6))]
 
 
 def joints(out: Counts, placed: Placed, plant: Plant, pipes: list[Segment]) -> None:

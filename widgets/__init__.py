@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from .learn import Item, Mark, Record, items_for, mark
+    from .own_plant import PlantForm
     from .paper.labels import read_labels
     from .paper.sheet import sheet
     from .show.aloud import read_aloud
@@ -23,11 +24,11 @@ if TYPE_CHECKING:
 _WHERE = {
     "Canvas": "show.canvas", "Exercise": "show.exercise", "predict": "show.predict", "read_aloud": "show.aloud",
     "example": "show.lesson", "lesson_seed": "show.lesson", "says": "show.lesson", "look_at": "show.look",
-    "read_labels": "paper.labels", "sheet": "paper.sheet",
+    "PlantForm": "own_plant", "read_labels": "paper.labels", "sheet": "paper.sheet",
     "Item": "learn", "Mark": "learn", "Record": "learn", "items_for": "learn", "mark": "learn",
 }
 
-__all__ = ["Canvas", "Exercise", "Item", "Mark", "Record", "example", "items_for", "lesson_seed",
+__all__ = ["Canvas", "Exercise", "Item", "Mark", "PlantForm", "Record", "example", "items_for", "lesson_seed",
            "look_at", "mark", "predict", "read_aloud", "read_labels", "says", "sheet"]
 
 

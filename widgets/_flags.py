@@ -149,6 +149,8 @@ def _make(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seed", type=_whole(0, 2**63 - 1), metavar="N", help="a random plant, by its number")
     parser.add_argument("--out", metavar="FILE", help="the plant file to write (standard output)")
     parser.add_argument("--force", action="store_true", help="write over a file that is there already")
+    parser.add_argument("--ask", action="store_true", help="ask for the plant before you, question by question")
+    parser.add_argument("--units", choices=("si", "us"), default="si", help="with --ask: units of what you write and read")
     parser.add_argument("--json", action="store_true", help="one JSON object: the plant file's text and what it was "
                         "built to be")
     parser.add_argument("--control", type=_one_of(CONFIGURATIONS), default=argparse.SUPPRESS, metavar="CONFIGURATION",
@@ -191,7 +193,7 @@ def _field(parser: argparse.ArgumentParser, name: str, default: Any, known: tupl
 
 def scheme_fields(options: argparse.Namespace) -> dict[str, Any]:
     """Of the flags of `make`, those that were given and that say how the plant is laid out."""
-    own = {"command", "seed", "out", "force", "json"}
+    own = {"command", "seed", "out", "force", "json", "ask", "units"}
     given = {name: value for name, value in vars(options).items() if name not in own}
     return {name: tuple(one for part in value for one in part if one != "none") if isinstance(value, list) else value
             for name, value in given.items()}

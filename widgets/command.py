@@ -212,6 +212,8 @@ def _make(options: argparse.Namespace) -> int:
     from figures.plant import write_plant
     from figures.plant.scheme import Scheme
     given = _flags.scheme_fields(options)
+    if options.ask:
+        return _asked(options, given)
     try:
         if options.seed is None:
             if {"control", "size"} & set(given):
@@ -232,6 +234,41 @@ def _make(options: argparse.Namespace) -> int:
     if options.json:
         row = {key: value for key, value in scheme.expected().items() if value is not None or key == "lead"}
         text = json.dumps({"title": plant.title, "expected": row, "toml": text}, ensure_ascii=False) + "\n"
+    return _put(options, text)
+
+
+def _asked(options: argparse.Namespace, given: dict[str, object]) -> int:
+    """Questions and reading on stderr, so that the plant file alone goes to standard output."""
+    from figures.plant import write_plant
+    from figures.reading import read
+    from widgets._ask import Stopped, ask
+    if given or options.seed is not None or options.json:
+        raise Failed(BAD_INPUT, ["--ask asks for all of it; give it no other flags than --out, --force and --units"])
+    if options.out is not None and Path(options.out).exists() and not options.force:
+        raise Failed(BAD_INPUT, [f"{options.out}: is there already; --force writes over it"])
+
+    def say(words: str) -> None:
+        print(words, file=sys.stderr, flush=True)
+
+    def hear(prompt: str) -> str:
+        print(prompt, end="", file=sys.stderr, flush=True)
+        line = sys.stdin.readline()
+        if not line:
+            raise EOFError
+        return line
+    try:
+        plant = ask(hear, say, options.units)
+    except Stopped as stopped:
+        raise Failed(BAD_INPUT, [str(stopped)]) from None
+    say(f"\n{_text.reading(options.out or 'not saved', read(plant), options.units)}")
+    if options.out is not None:
+        say(f"\nSaved as {Path(options.out).resolve()}. What the questions cannot say, the file can: change it in a text editor "
+            f"(`loopbook parts` lists all kinds and keys), then `loopbook read {options.out}`.")
+    return _put(options, write_plant(plant))
+
+
+def _put(options: argparse.Namespace, text: str) -> int:
+    """The plant file to --out, or to standard output."""
     if options.out is None:
         sys.stdout.write(text)
         return DONE

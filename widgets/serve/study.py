@@ -24,7 +24,7 @@ from .folder import BadFolder, fill, shadows
 HOST = "127.0.0.1"
 FIRST_PORT = 8940
 PORTS_TRIED = 60
-PATIENCE_S = 60.0
+PATIENCE_S = 120.0
 _LAB = Path(__file__).resolve().parent / "lab"
 
 
@@ -59,6 +59,7 @@ def study(
                 file=sys.stderr,
             )
         chosen = pick_lesson(filled.lessons, lesson)
+        print("Starting JupyterLab …", flush=True)
         server, address = start(filled.folder, chosen, port)
     except (BadFolder, NoLab) as bad:
         print(f"loopbook study: {bad}", file=sys.stderr)

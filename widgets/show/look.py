@@ -26,6 +26,7 @@ class Look(Canvas):
         svg, words = unread(Diagram(plant))
         super().__init__(svg=svg, description=words, hide=["tints"], pickable=True, caption=ASK)
         self.plant = plant
+        self.add_class("lb-look")
         self.observe(lambda change: self.tell(self.picked), "n")
 
     def tell(self, name: str) -> None:

@@ -6,8 +6,8 @@ nothing else.  Keys come from the classifier, never from what a plant was built 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Literal
 
 from figures.plant import Plant
@@ -26,7 +26,7 @@ class Option:
     value: what is stored.  label: what is shown.  misconception: the number of the mistake that leads to it,
     None where there is no usual one.  because: the reason, told to who gives this answer wrongly; it does
     not yet give the right answer away.  points: share of the item's points that it earns [-], 0 … 1.
-    parts, pipes: what to light up with the reason.
+    parts, pipes: what to light up with the reason.  plant: where the option is a drawing, its plant.
     """
 
     value: str
@@ -36,6 +36,7 @@ class Option:
     points: float = 0.0
     parts: tuple[str, ...] = ()
     pipes: tuple[str, ...] = ()
+    plant: Plant | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,8 @@ class Item:
     in `exercise.answer("control", …)`.  objective: its code.  pick: one option is right, or a set of them, or all of
     them in one order.  key: the values that are right.  because: the full reason, given with the answer.  parts, pipes: what
     shows it.  hints: from where to look to nearly telling.  of: points it can earn.  needs_drawing: False
-    for the few questions that can be answered without.
+    for the few questions that can be answered without.  flows: figures that stand on the drawing, L/s by name
+    of the pipe.
 
     Raises ValueError where the key, the options or the hints cannot be what they should.
     """
@@ -77,6 +79,7 @@ class Item:
     difficulty: int = 1
     seed: int | None = None
     needs_drawing: bool = True
+    flows: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         values = [option.value for option in self.options]

@@ -1,0 +1,99 @@
+"""The question bank: made, not written. Endless questions of every objective, the same for the same seed.
+
+Keys come from the classifier, the rules and the solver; nothing is asked that they do not answer.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+
+from ..items import Item
+from ..objectives import OBJECTIVES
+from . import flows, plain, points, pools_configure, pools_foresee, pools_judge, pools_read
+from .case import Draw, NoCase
+from .pool import Pool, choose, drawings, shuffled, true_or_false
+
+KINDS = ("name", "configuration", "point", "loop", "missing", "wrong", "drawings", "heat", "temperature", "first back",
+         "order", "true or false")
+"""The kinds of question."""
+DIFFICULTIES = (1, 2, 3)
+RETRIES = 8
+
+Maker = Callable[[Draw, str], Item]
+POOLS: tuple[Pool, ...] = (*pools_read.POOLS, *pools_configure.POOLS, *pools_foresee.POOLS, *pools_judge.POOLS)
+
+
+def _makers() -> dict[tuple[str, str], list[Maker]]:
+    found: dict[tuple[str, str], list[Maker]] = {}
+    for pool in POOLS:
+        for kind, make in ((pool.kind, choose), ("true or false", true_or_false), ("drawings", drawings)):
+            if kind != "drawings" or pool.drawings:
+                found.setdefault((pool.objective, kind), []).append(partial(make, pool))
+    for (objective, kind), maker in points.POINTS.items():
+        found.setdefault((objective, kind), []).append(partial(points.point, objective, kind, maker))
+    for table in (flows.FLOWS, plain.PLAIN):
+        for place, make in table.items():
+            found.setdefault(place, []).append(make)
+    return found
+
+
+MAKERS = _makers()
+
+
+def kinds_of(objective: str) -> tuple[str, ...]:
+    """The kinds of question there are for an objective.
+
+    >>> kinds_of("P1")
+    ('missing', 'order', 'true or false')
+    """
+    return tuple(kind for kind in KINDS if (objective, kind) in MAKERS)
+
+
+def make_item(objective: str, kind: str, difficulty: int, seed: int) -> Item:
+    """One question, the same for the same seed.
+
+    objective: a code of `OBJECTIVES`.  kind: one of `kinds_of(objective)`.  difficulty: 1, 2 or 3: how large the
+    plant is.  Raises ValueError for what there is not.
+
+    >>> item = make_item("R7", "loop", 1, 5)
+    >>> len(item.options), len(item.key), item == make_item("R7", "loop", 1, 5)
+    (4, 1, True)
+    """
+    if objective not in OBJECTIVES:
+        raise ValueError(f"objective: '{objective}' is not one of {', '.join(OBJECTIVES)}")
+    if kind not in kinds_of(objective):
+        raise ValueError(f"kind: '{kind}' is not one of {objective}'s, {', '.join(kinds_of(objective))}")
+    if difficulty not in DIFFICULTIES:
+        raise ValueError(f"difficulty: {difficulty} is not 1, 2 or 3")
+    ident = f"bank/{objective}/{kind.replace(' ', '-')}/{difficulty}/{seed}"
+    for n in range(RETRIES):
+        chance = random.Random(f"loopbook {ident} {n}")
+        try:
+            item = chance.choice(MAKERS[objective, kind])(Draw(chance, difficulty), ident)
+        except NoCase:
+            continue
+        return replace(shuffled(item, chance), seed=seed)
+    raise NoCase(f"{ident}: no plant was found in {RETRIES} tries")
+
+
+def paper(seed: int, questions: int) -> list[tuple[str, str, int, int]]:
+    """Objective, kind, difficulty and seed of each question of a test, objectives by their weights.
+
+    >>> paper(4, 2) == paper(4, 3)[:2]
+    True
+    """
+    chance = random.Random(f"loopbook paper {int(seed)}")
+    rows = []
+    for _ in range(questions):
+        objective = chance.choices(list(OBJECTIVES), [o.weight for o in OBJECTIVES.values()])[0]
+        rows.append((objective, chance.choice(kinds_of(objective)), chance.choice(DIFFICULTIES), chance.getrandbits(31)))
+    return rows
+
+
+def paper_items(seed: int, questions: int):  # type: ignore[no-untyped-def]
+    """The questions of a test, one after another."""
+    for row in paper(seed, questions):
+        yield make_item(*row)

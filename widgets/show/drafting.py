@@ -95,7 +95,7 @@ def _draft(rows: tuple[tuple[str, tuple[str, ...]], ...], units: Units) -> Draft
     try:
         return Draft(scheme, plant_from_data(data))
     except BadPlant as bad:
-        raise ValueError(f"This does not make a plant: {'; '.join(bad.lines()[:3])}. {FILE_SAYS_MORE}") from None
+        raise ValueError(f"This does not make a plant: {'; '.join(bad.lines()[:3])}.") from None
 
 
 def sound(answers: Answers, units: Units = "si") -> Scheme:

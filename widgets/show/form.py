@@ -43,19 +43,27 @@ class Paper(Protocol):
 Maker = Callable[..., Paper]
 
 
-def guarded(act: Callable[..., Any]) -> Callable[..., Any]:
+def guarded(where: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """For presses and changes: what goes wrong is told in the form, since nobody reads a kernel's log."""
-    @wraps(act)
-    def safely(self: PlantForm, *given: Any) -> Any:
-        try:
-            return act(self, *given)
-        except (ValueError, OSError) as error:
-            self._tell(_plainly(error), "trouble")
-        except Exception as error:
-            log.exception("the form failed")
-            self._tell(f"This did not work: {type(error).__name__}: {error}. Your answers still stand.", "trouble")
-        return None
-    return safely
+    def guard(act: Callable[..., Any]) -> Callable[..., Any]:
+        @wraps(act)
+        def safely(self: PlantForm, *given: Any) -> Any:
+            note: Note = getattr(self, where)
+            try:
+                return act(self, *given)
+            except (ValueError, OSError) as error:
+                _tell(note, _plainly(error), "trouble")
+            except Exception as error:
+                log.exception("the form failed")
+                _tell(note, f"This did not work: {type(error).__name__}: {error}. Your answers still stand.", "trouble")
+            return None
+        return safely
+    return guard
+
+
+def _tell(note: Note, text: str, tone: str = "plain") -> None:
+    with note.hold_sync():
+        note.tone, note.text = tone, text
 
 
 def _plainly(error: Exception) -> str:
@@ -88,13 +96,14 @@ class PlantForm(ipywidgets.VBox):
         self.folder, self.units, self._sheet = Path(folder), units, sheet
         self.plant: Plant | None = None
         self.reading: Reading | None = None
-        self.answers = settled({key: _tuple(value) for key, value in (answers or {}).items()})
+        self.given = {key: _tuple(value) for key, value in (answers or {}).items()}
+        self.answers = settled(self.given)
         self._pieces: dict[str, Choices | ipywidgets.VBox] = {}
         self._fields: dict[str, ipywidgets.Text] = {}
         self._heads: dict[str, Note] = {}
         self._busy = False
         self._build()
-        super().__init__([self.head, self.body, self.report, self.bar, self.file, self.caution])
+        super().__init__([self.head, self.body, self.report, self.said, self.bar, self.saved, self.file, self.caution])
         self.add_class("lb-exercise")
         self.refresh()
 
@@ -106,15 +115,14 @@ class PlantForm(ipywidgets.VBox):
     def _build(self) -> None:
         self.head = Note(heading=3, text="Your own plant\nAnswer what you see; every question has a first answer. "
                                          "The drawing follows.")
-        self.canvas, self.said, self.report = Canvas(), Note(live=True), Note(live=True)
+        self.canvas, self.said = Canvas(), Note(live=True)
+        self.report, self.saved = Note(live=True), Note(live=True)
         self.caution, self.file = Note(tone="caution", text=CAUTION), ipywidgets.HTML()
         self.panel = ipywidgets.VBox()
         self.panel.add_class("lb-panel")
-        left = ipywidgets.VBox([self.canvas, self.said])
-        left.add_class("lb-panel")
-        self.body = ipywidgets.Box([left, self.panel])
+        self.body = ipywidgets.Box([self.canvas, self.panel])
         self.body.add_class("lb-body")
-        self.name_box = _text("File name", "")
+        self.name_box = _text("File name", "", "26em")
         self.save_button = ipywidgets.Button(description="Save the plant file", button_style="primary",
                                              layout={"width": "auto"})
         self.save_button.on_click(self._on_save)
@@ -151,7 +159,8 @@ class PlantForm(ipywidgets.VBox):
         known = [name for name, _ in question.options(self.answers)]
         if question.kind != "written" and (set(given) - set(known) or (question.kind == "one" and len(given) != 1)):
             raise ValueError(f"{key}: {', '.join(given) or 'nothing'} is no answer; use {', '.join(known)}")
-        self.answers = settled({**self.answers, key: given})
+        self.given[key] = given         # what was not answered follows what was
+        self.answers = settled(self.given)
         self.refresh()
 
     def refresh(self) -> None:
@@ -160,11 +169,11 @@ class PlantForm(ipywidgets.VBox):
         try:
             made = draft(self.answers, self.units)
         except ValueError as wrong:
-            self._tell(f"{wrong}\nThe drawing still shows the plant before this answer.", "trouble")
+            _tell(self.report, f"{wrong}\nThe drawing still shows the plant before this answer.", "trouble")
             return
         self.plant, self.reading = made.plant, read(made.plant)
         self._show()
-        self._tell("")
+        _tell(self.report, "")
 
     def text(self) -> str:
         """The plant file. Raises ValueError where the answers make no plant."""
@@ -253,41 +262,35 @@ class PlantForm(ipywidgets.VBox):
                            f"<pre>{escape(EXAMPLE)}</pre><p>Your plant as it stands:</p>"
                            f'<pre tabindex="0" style="max-height:20em;overflow:auto">{escape(self.text())}</pre></details>')
 
-    def _tell(self, text: str, tone: str = "plain") -> None:
-        with self.report.hold_sync():
-            self.report.tone, self.report.text = tone, text
-
     # -- presses ---------------------------------------------------------------------------------------
 
-    @guarded
+    @guarded("report")
     def _on_chosen(self, key: str, change: Bunch) -> None:
         if not self._busy and key in self.answers and tuple(change.new) != self.answers[key]:
             self.answer(key, change.new)
 
-    @guarded
+    @guarded("report")
     def _on_written(self, key: str, change: Bunch) -> None:
         if not self._busy and key in self.answers:
             self.answer(key, change.new.strip())
 
-    @guarded
+    @guarded("saved")
     def _on_save(self, button: object) -> None:
         path = self.save(self.name_box.value.strip() or None)
-        self._tell(f"Saved as {path}\nRead it again at any time: loopbook read {path.name}", "right")
+        _tell(self.saved, f"Saved as {path}\nRead it again at any time: loopbook read {path.name}", "right")
         self.name_box.placeholder = self._free(".toml").name
 
-    @guarded
+    @guarded("saved")
     def _on_sheet(self, button: object) -> None:
         name = self.name_box.value.strip()
         path = self.save_sheet(Path(name).with_suffix(".pdf") if name else None)
-        self._tell(f"Settings sheet saved as {path}", "right")
+        _tell(self.saved, f"Settings sheet saved as {path}", "right")
 
 
-def _text(label: str, value: str) -> ipywidgets.Text:
-    """A field whose label belongs to it, and stands above it where it is long."""
-    field = ipywidgets.Text(description=label, value=value, continuous_update=False,
-                            style={"description_width": "initial"}, layout={"width": "auto"})
-    field.add_class("lb-seed")
-    return field
+def _text(label: str, value: str, width: str = "auto") -> ipywidgets.Text:
+    """A field whose label belongs to it."""
+    return ipywidgets.Text(description=label, value=value, continuous_update=False,
+                           style={"description_width": "initial"}, layout={"width": width})
 
 
 def _tuple(value: Sequence[str] | str) -> tuple[str, ...]:

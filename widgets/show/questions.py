@@ -180,7 +180,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question("title", B, "What is the plant called?", "written", default=lambda a: ("My boiler room",)),
     Question("boilers", B, "How many boilers are there?", "one", _counts(MOST_BOILERS)),
     Question("output_kw", B, "What heat does each boiler give?", "written", default=lambda a: ("",), ending="kw",
-             help="One figure for all, or one for each with spaces between. Left empty: 100 kW each."),
+             help="One figure for all, or one for each with spaces between. Left empty: 100 kW (341 000 Btu/h) each."),
     Question("condensing", B, "Are the boilers built to condense?", "one", lambda a: YES_NO[::-1]),
     Question("meet", M, "Where does the boilers' water meet the building's?", "one", _meet,
              help="Follow the supply from a boiler until its water can turn back without passing a load."),

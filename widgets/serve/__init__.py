@@ -1,0 +1,1 @@
+"""What serves the lessons: the learner's folder, and the JupyterLab that opens them."""

@@ -81,6 +81,8 @@ def fill(folder: Path, shipped: tuple[Path, ...] | None = None) -> Filled:
     lessons = shipped_lessons() if shipped is None else shipped
     if not lessons:
         raise BadFolder(f"{lessons_dir()}: no lessons stand here; install Loopbook again")
+    if folder.resolve() == lessons_dir().resolve():
+        raise BadFolder(f"{folder}: Loopbook keeps its own lessons here; name a folder of your own")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         given = _read_list(folder)

@@ -174,6 +174,12 @@ def test_a_folder_that_is_a_file_is_refused_in_one_line(shop: Shop) -> None:
         shop.fill()
 
 
+def test_the_place_of_our_own_lessons_is_refused() -> None:
+    """Nobody's notes may end up in the package."""
+    with pytest.raises(f.BadFolder, match="keeps its own lessons here; name a folder of your own"):
+        f.fill(f.lessons_dir())
+
+
 def test_an_unwritable_folder_is_refused_in_one_line(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whoever runs the tests may be allowed everything, so the refusal itself is made here."""
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from .friction import Array
 
-DENSE_UP_TO = 90
+DENSE_UP_TO = 130
 """Junctions up to which a plain matrix is quicker than rounds of elimination (measured: tests/bench)."""
 
 
@@ -101,7 +101,7 @@ class Rounds:
         ordered = node[order]
         self._inc_starts = np.flatnonzero(np.r_[True, ordered[1:] != ordered[:-1]]) if len(ordered) else order
         real = start != end
-        self._inc_real = real[self._inc_link].astype(float)
+        self._inc_real, self._is_real = real[self._inc_link].astype(float), real
         pairs: dict[tuple[int, int], int] = {}
         around: list[set[int]] = [set() for _ in range(junctions)]
         slot_of_link = []
@@ -119,7 +119,7 @@ class Rounds:
         rounds = []
         while left:
             least = min(len(around[p]) for p in left)
-            limit = max(least, 2)
+            limit = max(least, 3)
             chosen: list[int] = []
             barred: set[int] = set()
             for p in sorted((q for q in left if len(around[q]) <= limit), key=lambda q: (len(around[q]), q)):
@@ -200,6 +200,42 @@ class Rounds:
                 here[r.owners] -= np.add.reduceat(entry * head[r.other], r.begins, axis=0)
             head[r.gone] = here * inverse
         return head
+
+
+    def directed(self, diagonal: Array, onward: Array, backward: Array, wanted: Array) -> Array:
+        """Solves a system with the links' pattern that need not be symmetric, for one scenario.
+
+        diagonal: of each junction.  onward: coefficient in the equation of a link's end, for its start; backward:
+        the other way round.  Needs a diagonal that outweighs its row, so that no pivoting is called for."""
+        d, x = diagonal.copy(), wanted.copy()
+        up, down = np.zeros(self.slots), np.zeros(self.slots)     # in the row of the lesser index, of the greater
+        falls = self.start[self.real] < self.end[self.real]
+        slots = np.array(self.slot_of_link, dtype=np.intp)
+        np.add.at(up, slots, np.where(falls, backward[self.real], onward[self.real]))
+        np.add.at(down, slots, np.where(falls, onward[self.real], backward[self.real]))
+        np.add.at(d, self.start[~self._is_real], (onward + backward)[~self._is_real])
+        kept = []
+        for r in self.rounds:
+            inverse = 1.0 / d[r.gone]
+            gone = r.gone[r.which]
+            lesser = gone < r.other
+            row = np.where(lesser, up[r.slot], down[r.slot])
+            column = np.where(lesser, down[r.slot], up[r.slot]) * inverse[r.which]
+            kept.append((inverse, row))
+            if len(r.slot):
+                r.diagonal.take(column * row, d)
+                r.diagonal.take(column * x[gone], x)
+                a, b = r.first, r.second
+                rises = r.other[a] < r.other[b]
+                ab, ba = column[a] * row[b], column[b] * row[a]
+                r.fill.take(np.where(rises, ab, ba), up)
+                r.fill.take(np.where(rises, ba, ab), down)
+        for r, (inverse, row) in zip(reversed(self.rounds), reversed(kept)):
+            here = x[r.gone]
+            if len(r.slot):
+                here[r.owners] -= np.add.reduceat(row * x[r.other], r.begins)
+            x[r.gone] = here * inverse
+        return x
 
 
 class Columns:

@@ -22,6 +22,7 @@ import numpy as np
 
 from figures.plant.model import Plant
 
+from .elimination import Rounds
 from .friction import Array
 from .network import Flow
 from .state import NoSolution
@@ -188,15 +189,24 @@ class _Heat:
         lines = np.array([self._along(int(link)) for link in links]).reshape(-1, 2)
         weight, target, source = self.capacity[links], self.target[links], self.source[links]
         into = np.bincount(target, weight, n)
-        wet = into > 0.0
-        row = np.cumsum(wet) - 1
-        matrix = np.diag(into[wet] * (1.0 + leak))
-        np.add.at(matrix, (row[target], row[source]), -weight * lines[:, 0])
-        wanted = np.bincount(target, weight * lines[:, 1], n)[wet] + leak * into[wet] * self.t.plant.design.room_c
+        known = into > 0.0
+        if not leak:
+            known &= self._fixed(links, lines)
+        wanted = np.bincount(target, weight * lines[:, 1], n) + leak * into * self.t.plant.design.room_c
+        algebra = self.flow.prepared.network.algebra
         found = np.full(n, np.nan)
-        if wet.any():
-            fixed = np.ones(int(wet.sum()), dtype=bool) if leak else self._fixed(links, lines)[wet]
-            found[np.flatnonzero(wet)[fixed]] = np.linalg.solve(matrix[np.ix_(fixed, fixed)], wanted[fixed])
+        if isinstance(algebra, Rounds):
+            diagonal = np.where(known, into * (1.0 + leak), 1.0)
+            pull = np.zeros(len(self.q))
+            pull[links] = np.where(known[target], -weight * lines[:, 0], 0.0)
+            forward = self.q >= 0.0
+            solved = algebra.directed(diagonal, np.where(forward, pull, 0.0), np.where(forward, 0.0, pull),
+                                      np.where(known, wanted, 0.0))
+            found[known] = solved[known]
+        elif known.any():
+            matrix = np.diag(into * (1.0 + leak))
+            np.add.at(matrix, (target, source), -weight * lines[:, 0])
+            found[known] = np.linalg.solve(matrix[np.ix_(known, known)], wanted[known])
         return found
 
     def _fixed(self, links: np.ndarray, lines: Array) -> np.ndarray:

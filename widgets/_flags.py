@@ -20,6 +20,8 @@ EPILOGS = {
             "With --seed: a random sound plant, the same for the same seed; --arrangement, --boilers, --control and\n"
             "--size choose among them. Exit: 0 done, 2 bad input.",
     "parts": "What a plant file leaves out gets the default that stands here. Exit: 0 done, 2 bad input.",
+    "paper": "The same seed gives the same questions. With --json one question a line: its plant is a plant file's text,\n"
+             "its key counts the options from 0. It is practice for a certificate and not one. Exit: 0 done, 2 bad input.",
     "study": "What you changed in a lesson is kept. To stop: Ctrl+C.",
     "solve": "Pumps run unless --off, valves are open unless --shut. Exit: 0 done, 2 bad input, 3 no solution.",
     "operate": "Setting a plant wrongly on purpose shows what the mistake does to the building.\n"
@@ -57,8 +59,8 @@ VERSION = _version()
 
 def add(command: str, parser: argparse.ArgumentParser) -> None:
     """Give a command's parser its flags."""
-    {"study": _study, "read": _read, "draw": _draw, "sheet": _sheet, "make": _make, "parts": _parts, "solve": _solve,
-     "operate": _operate}[command](parser)
+    {"study": _study, "paper": _paper, "read": _read, "draw": _draw, "sheet": _sheet, "make": _make, "parts": _parts,
+     "solve": _solve, "operate": _operate}[command](parser)
 
 
 def _plants(parser: argparse.ArgumentParser) -> None:
@@ -103,6 +105,12 @@ def _parts(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("kind", nargs="*", metavar="KIND", help="these kinds only")
     parser.add_argument("--json", action="store_true", help="one JSON object a line")
     _units(parser)
+
+
+def _paper(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--seed", type=_whole(0, 2**63 - 1), default=0, metavar="N", help="a test, by its number (0)")
+    parser.add_argument("--questions", type=_whole(1, 10_000), default=20, metavar="K", help="how many (20)")
+    parser.add_argument("--json", action="store_true", help="one question a line as a JSON object, with plant and key")
 
 
 def _study(parser: argparse.ArgumentParser) -> None:

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from figures.plant import Plant
     from figures.plant.units import Units
     from figures.reading import Reading
+    from widgets.learn import Item
 
 CAUTION = ("Loopbook reads a drawing, not a boiler room: local codes, the makers' instructions and licensed people prevail. "
            "Hot water, gas and pressure kill.")
@@ -160,3 +161,13 @@ def operation(file: str, plant: Plant, done: Mapping[str, Any], units: Units) ->
 def _warnings(warnings: Iterable[str]) -> list[str]:
     told = [_bullet(warning) for warning in warnings]
     return ["", "Warnings", *told] if told else []
+
+
+def question(number: int, item: Item) -> str:
+    """A question as text: its options, the key, and the reason."""
+    from string import ascii_uppercase
+
+    letters = dict(zip((option.value for option in item.options), ascii_uppercase))
+    rows = [f"{number}. {item.text}", *(f"   {letters[o.value]}  {o.label}" for o in item.options)]
+    rows.append(f"   Key: {', '.join(letters[value] for value in item.key)}. {item.because}")
+    return "\n".join(plain(row) for row in rows)

@@ -335,6 +335,19 @@ def _operate(options: argparse.Namespace) -> int:
     return _each(options, one)
 
 
+def _paper(options: argparse.Namespace) -> int:
+    from widgets.learn.bank import as_row, paper_items
+    progress = _Progress(options.questions)
+    for n, item in enumerate(paper_items(options.seed, options.questions)):
+        progress.at(n)
+        if options.json:
+            _print_json(as_row(item))
+        else:
+            print(_text.question(n + 1, item))
+    progress.end()
+    return DONE
+
+
 COMMANDS: dict[str, tuple[Callable[[argparse.Namespace], int], str]] = {
     "study": (_study, "put the lessons into a folder of yours and open them in JupyterLab"),
     "read": (_read, "read plants: what separates the loops, how the control is set, what must be mended"),
@@ -343,6 +356,7 @@ COMMANDS: dict[str, tuple[Callable[[argparse.Namespace], int], str]] = {
     "make": (_make, "make a plant file from a layout or a seed"),
     "parts": (_parts, "list the kinds of part, their keys, units, defaults and ranges"),
     "solve": (_solve, "flows, pressures and heat of plants under a given state"),
+    "paper": (_paper, "print the questions of a test from a seed, with their keys"),
     "operate": (_operate, "what runs, flows and gets heat under a configuration and a call"),
 }
 

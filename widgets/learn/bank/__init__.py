@@ -6,7 +6,7 @@ Keys come from the classifier, the rules and the solver; nothing is asked that t
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 
@@ -29,9 +29,9 @@ POOLS: tuple[Pool, ...] = (*pools_read.POOLS, *pools_configure.POOLS, *pools_for
 def _makers() -> dict[tuple[str, str], list[Maker]]:
     found: dict[tuple[str, str], list[Maker]] = {}
     for pool in POOLS:
-        for kind, make in ((pool.kind, choose), ("true or false", true_or_false), ("drawings", drawings)):
+        for kind, of_pool in ((pool.kind, choose), ("true or false", true_or_false), ("drawings", drawings)):
             if kind != "drawings" or pool.drawings:
-                found.setdefault((pool.objective, kind), []).append(partial(make, pool))
+                found.setdefault((pool.objective, kind), []).append(partial(of_pool, pool))
     for (objective, kind), maker in points.POINTS.items():
         found.setdefault((objective, kind), []).append(partial(points.point, objective, kind, maker))
     for table in (flows.FLOWS, plain.PLAIN):
@@ -93,7 +93,27 @@ def paper(seed: int, questions: int) -> list[tuple[str, str, int, int]]:
     return rows
 
 
-def paper_items(seed: int, questions: int):  # type: ignore[no-untyped-def]
+def paper_items(seed: int, questions: int) -> Iterator[Item]:
     """The questions of a test, one after another."""
     for row in paper(seed, questions):
         yield make_item(*row)
+
+
+def as_row(item: Item) -> dict[str, object]:
+    """A question as `loopbook paper --json` prints it. Keys count the options from 0.
+
+    plant: the text of a plant file, None where the options are drawings or none is needed; of an option that is a
+    drawing its text is the plant file's.  flows: figures on the drawing, L/s by pipe, where there are any.
+    """
+    from figures.plant import write_plant
+
+    options: list[dict[str, object]] = [
+        {"text": o.label if o.plant is None else write_plant(o.plant), "misconception": o.misconception} for o in item.options]
+    row: dict[str, object] = {
+        "id": item.id, "kind": item.kind, "objective": item.objective, "difficulty": item.difficulty, "text": item.text,
+        "plant": write_plant(item.plant) if item.plant is not None else None, "options": options,
+        "key": next(n for n, option in enumerate(item.options) if option.value in item.key), "because": item.because,
+        "needs_drawing": item.needs_drawing}
+    if item.flows:
+        row["flows"] = dict(item.flows)
+    return row

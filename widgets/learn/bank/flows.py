@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from itertools import pairwise
 
 from ..items import Hint, Item, Option
 from .case import Draw, NoCase
@@ -49,7 +50,7 @@ def temperature(objective: str, d: Draw, ident: str) -> Item:
                   "system back": mix.system_back_c}[place]
         told[wanted] = solved
         figures = sorted(told.values())
-        if min(b - a for a, b in zip(figures, figures[1:])) < 4 * TOLERANCE_K:
+        if min(b - a for a, b in pairwise(figures)) < 4 * TOLERANCE_K:
             continue
         mistakes = {"supply": 6, "return": 5, "warmed": 7, "diluted": 5}
         options = [Option(name, f"{figure:.1f} °C", None if name == wanted else mistakes[name],
@@ -165,6 +166,7 @@ def judged_true(d: Draw, ident: str) -> Item:
 
 
 FLOWS: dict[tuple[str, str], Callable[[Draw, str], Item]] = {
-    ("F3", "temperature"): partial(temperature, "F3"), ("F5", "temperature"): partial(temperature, "F5"), ("F3", "name"): sped_up, ("F3", "true or false"): sped_up_true,
+    ("F3", "temperature"): partial(temperature, "F3"), ("F5", "temperature"): partial(temperature, "F5"),
+    ("F3", "name"): sped_up, ("F3", "true or false"): sped_up_true,
     ("F5", "name"): judged, ("F5", "true or false"): judged_true}
 """Makers of questions about flows, by objective and kind."""

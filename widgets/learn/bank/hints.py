@@ -31,7 +31,8 @@ HINTS = {
     "F2": ("Say first what the control does when it is told so.", "Then follow the water that those pumps move."),
     "F3": ("Which of the two pumps moves the boiler loop?", "The common pipe carries the difference of the two flows."),
     "F4": ("Who called for heat?", "What is left goes where it can do no harm, never into a low-temperature zone."),
-    "F5": ("Which of the two pumps moves the boiler loop?", "Where that loop carries more than the system takes, hot supply comes "
+    "F5": ("Which of the two pumps moves the boiler loop?",
+           "Where that loop carries more than the system takes, hot supply comes "
            "back with the return."),
     "J1": ("Look at each boiler's relief valve, then at the expansion tank's branch.", "Nothing may shut a relief valve off; the "
            "expansion tank joins a pump's inlet."),

@@ -6,6 +6,8 @@ those of UK HSE HSG274 Part 2. The local code and the authority that enforces it
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from ..items import Hint, Item, Option
 from .case import Draw
 from .hints import HINTS
@@ -37,16 +39,16 @@ def order(d: Draw, ident: str) -> Item:
     right = sorted(d.chance.sample(range(len(STEPS)), count))
     rows = {tuple(right)}
     while len(rows) < 4:
-        row = right[:]
+        mixed = right[:]
         a = d.chance.randrange(count - 1)
         b = d.chance.randrange(a + 1, count) if d.difficulty < 3 else a + 1
-        row[a], row[b] = row[b], row[a]
-        rows.add(tuple(row))
+        mixed[a], mixed[b] = mixed[b], mixed[a]
+        rows.add(tuple(mixed))
     options = []
     for row in sorted(rows):
         says = ", ".join(STEPS[n] for n in row)
         value = "-".join(map(str, row))
-        turned = next(((x, y) for x, y in zip(row, row[1:]) if x > y), None)
+        turned = next(((x, y) for x, y in pairwise(row) if x > y), None)
         why = f"there “{STEPS[turned[0]]}” comes before “{STEPS[turned[1]]}”." if turned else ""
         options.append(Option(value, says[0].upper() + says[1:], 21 if turned else None, why))
     because = " · ".join(f"{STEPS[n]}: {WHY[STEPS[n]]}" for n in right) + "."
@@ -61,8 +63,8 @@ def left_out(d: Draw, ident: str) -> Item:
     wrong = d.chance.sample(others, 3)
     options = [Option(str(n), STEPS[n][0].upper() + STEPS[n][1:], 21 if n != step else None,
                       "" if n == step else f"that comes {'earlier' if n < step else 'later'}.") for n in (step, *wrong)]
-    return _plain(d, ident, "P1", "missing", f"“{STEPS[step - 1]}” is done, and “{STEPS[step + 1]}” is to come. Which step is missing "
-                  "between the two?", options, str(step), f"Between them comes “{STEPS[step]}”: {WHY[STEPS[step]]}.")
+    text = f"“{STEPS[step - 1]}” is done, and “{STEPS[step + 1]}” is to come. Which step is missing between the two?"
+    return _plain(d, ident, "P1", "missing", text, options, str(step), f"Between them comes “{STEPS[step]}”: {WHY[STEPS[step]]}.")
 
 
 def step_true(d: Draw, ident: str) -> Item:
@@ -76,8 +78,8 @@ def step_true(d: Draw, ident: str) -> Item:
                       f"“{STEPS[b]}” has to wait for the other."),
                Option("either", "False: the two may be done in either order, as it suits", 21,
                       "the one makes the other safe or possible.")]
-    return _plain(d, ident, "P1", "true or false", f"Somebody says: “{x}” comes before “{y}”. Is that true or false, and why?", options,
-                  "first", f"“{STEPS[a]}” comes first: {WHY[STEPS[a]]}.")
+    text = f"Somebody says: “{x}” comes before “{y}”. Is that true or false, and why?"
+    return _plain(d, ident, "P1", "true or false", text, options, "first", f"“{STEPS[a]}” comes first: {WHY[STEPS[a]]}.")
 
 
 SCALDS = (
@@ -91,7 +93,8 @@ SCALDS = (
         ("Store as it is, and draw off more each day", 16, "growth goes on between 20 and 45 °C"),
         ("Store cooler still, so that nothing grows", 17, "20 to 45 °C is just where bacteria grow")),
      "Between 20 and 45 °C bacteria grow; the store belongs at 60 °C or more, the taps behind a mixing valve."),
-    ("Somebody wants to save energy at a tank kept at 60 °C. What do you say?", "Leave the store hot, and lag the tank and its pipes", (
+    ("Somebody wants to save energy at a tank kept at 60 °C. What do you say?",
+     "Leave the store hot, and lag the tank and its pipes", (
         ("Turn the store down to what the taps need", 17, "that is where bacteria grow"),
         ("Leave it hot, and take the mixing valve out", 17, "the taps would scald"),
         ("Turn the store down whenever it is not drawn", 17, "still warm water is just where bacteria grow")),

@@ -185,7 +185,8 @@ def sensor_place(d: Draw) -> tuple[Case, Point | None]:
     bare = {tag: p for tag, p in c.plant.parts.items() if not (p.kind == "temperature sensor" and p["role"] == "system supply")}
     places = [tag for tag in bare if bare[tag].kind in ("tee", "boiler", "pump", "emitter", "indirect tank")]
     d.chance.shuffle(places)
-    good, bad = [], []
+    good: list[str] = []
+    bad: list[str] = []
     for tag in sorted(places[:14]):
         sensed = replace(c.plant, parts={**bare, "T1": Part("T1", "temperature sensor", {"role": "system supply", "at": tag})})
         wrong = any(f.rule == "supply-sensor" for f in read(sensed).findings)
@@ -197,7 +198,7 @@ def sensor_place(d: Draw) -> tuple[Case, Point | None]:
     key = d.chance.choice(good)
     c.plant = replace(c.plant, parts=bare)
     return c, Point("No sensor tells the system supply yet. Click a place where it may be fixed.", key,
-                    {tag: 6 for tag in bad},
+                    dict.fromkeys(bad, 6),
                     f"{key} lies beyond the point where the two loops' waters meet, before the first load.",
                     of_wrong="at that {kind} it would not tell what the building gets.")
 
@@ -239,7 +240,7 @@ def last_heat(d: Draw) -> tuple[Case, Point | None]:
         return c, None
     word = "DHW" if call == "dhw" else "heat"
     return c, Point(f"The control is set rightly. A {word} call ends and the pumps overrun. Click a part that the last heat goes "
-                    "into.", _pick(d, into), {tag: 16 if call == "heat" else 21 for tag in rest}, said,
+                    "into.", _pick(d, into), dict.fromkeys(rest, 16 if call == "heat" else 21), said,
                     of_wrong="that {kind} did not call, or may not see hot water.")
 
 

@@ -89,8 +89,9 @@ def explained(pool: Pool, case: Case, it: str, key: str) -> tuple[str, tuple[str
     evidence = [e for about in pool.about for e in case.reading.about(about)]
     findings = case.findings(*pool.rules)
     says = [e.says for e in evidence] + [f"{f.says} {f.fix}" for f in findings]
-    parts = dict.fromkeys(tag for e in (*evidence, *findings) for tag in e.parts)
-    pipes = dict.fromkeys(name for e in (*evidence, *findings) for name in e.pipes)
+    shown = [(e.parts, e.pipes) for e in evidence] + [(f.parts, f.pipes) for f in findings]
+    parts = dict.fromkeys(tag for tags, _ in shown for tag in tags)
+    pipes = dict.fromkeys(name for _, names in shown for name in names)
     if pool.why is not None:
         says = [pool.why(case, it, key), *says]
     if not says:
@@ -145,13 +146,13 @@ def drawings(pool: Pool, draw: Draw, ident: str) -> Item:
     offered, wanted = _offer(pool, draw.chance)
     draw.among = tuple(answer.key for answer in offered)
     named = f"N{draw.chance.randint(10, 99)}"
-    options, told = [], ("", (), ())
+    options, told = [], ""
     for number, answer in enumerate(offered, 1):
         case, it = find(pool, draw, answer)
         if it:
             case = case.other({it: named})
         if answer is wanted:
-            told = explained(pool, case, named if it else "", answer.key)
+            told = explained(pool, case, named if it else "", answer.key)[0]
             mistake, why = None, ""
         else:
             mistake = _wrong(pool, case, answer.key, wanted)
@@ -160,11 +161,15 @@ def drawings(pool: Pool, draw: Draw, ident: str) -> Item:
     key = str(offered.index(wanted) + 1)
     text = f"{pool.ask.format(it=named)} On which drawing is the answer “{wanted.label}”?"
     return Item(ident, "drawings", "drawings", pool.objective, text, tuple(options), (key,),
-                f"Drawing {key}. {told[0]}", _ladder(pool, (), ()), None, difficulty=draw.difficulty)
+                told, _ladder(pool, (), ()), None, difficulty=draw.difficulty)
 
 
 def shuffled(item: Item, chance: random.Random) -> Item:
-    """The same item with its options in no order."""
+    """The same item with its options in no order; drawings are numbered as they then stand."""
     options = list(item.options)
     chance.shuffle(options)
-    return replace(item, options=tuple(options))
+    if options[0].plant is None:
+        return replace(item, options=tuple(options))
+    key = next(n for n, option in enumerate(options, 1) if option.value in item.key)
+    numbered = (replace(option, value=str(n), label=f"Drawing {n}") for n, option in enumerate(options, 1))
+    return replace(item, options=tuple(numbered), key=(str(key),))

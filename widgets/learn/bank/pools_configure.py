@@ -95,9 +95,10 @@ def _role_absent(c: Case, among: tuple[str, ...]) -> str | None:
     return absent[0] if len(absent) == 1 and c.reading.tanks else None
 
 
-SENSORS = Pool("C3", "missing", "The control is to know outdoors, boiler outlet, system supply and tank. Which sensor is missing?",
-               tuple(Answer(role, label, f"{label[0].lower()}{label[1:]} is the only one not drawn", _without_role(role), 6)
-                     for role, label in ROLES.items()), _role_absent, rules=("supply-sensor", "tank-sensor"))
+SENSORS = Pool(
+    "C3", "missing", "The control is to know outdoors, boiler outlet, system supply and tank. Which sensor is missing?", tuple(
+        Answer(role, label, f"{label[0].lower()}{label[1:]} is the only one not drawn", _without_role(role), 6)
+        for role, label in ROLES.items()), _role_absent, rules=("supply-sensor", "tank-sensor"))
 
 # -- C4 ----------------------------------------------------------------------------------------------------
 
@@ -123,7 +124,7 @@ OUTPUTS = Pool("C4", "name", "Which output of the control works {it}?", (
     Answer("tank", "The tank's output", "it serves the DHW and nothing else",
            lambda d: d.scheme(lambda s: s.tank_by in ("pump", "motorised valve")), 2),
     Answer("zone", "The output of one zone", "it serves one heating zone and nothing else", lambda d: d.scheme(), 1)),
-    sort=_outputs, why=lambda c, it, key: f"{it} is a {c.plant.parts[it].kind}: {OUTPUTS.answer(key).reason}.")
+    sort=_outputs, why=lambda c, it, key: f"{it} is a {c.plant.parts[it].kind}, and the way of the water tells its job.")
 
 
 def _proof(c: Case, among: tuple[str, ...]) -> str | None:

@@ -63,7 +63,7 @@ def _both(c: Case, among: tuple[str, ...]) -> str | None:
 def _explain(configuration: str, call: str):  # type: ignore[no-untyped-def]
     def why(c: Case, it: str, key: str) -> str:
         rows = c.operator.operate(c.operator.setting(configuration, call)).loads
-        return " ".join(row.because for row in rows)
+        return " ".join(f"{row.part}: {row.because}" for row in rows)
     return why
 
 
@@ -74,8 +74,7 @@ GETS_HEAT = Pool("F2", "heat", "The control is told “DHW on the system loop”
     Answer("T-", "The tank, but not the building", "all the water is turned to the coil, and the radiators get none",
            lambda d: d.scheme(lambda s: s.tank_by == "diverting valve"), 16),
     Answer("-B", "The building, but not the tank", "the pumps that run push water past the coil, not through it",
-           lambda d: d.scheme(lambda s: s.tank_by == "pump" and s.tank_joins != "own tees",
-                              control="DHW on the boiler loop"), 21)),
+           lambda d: d.scheme(lambda s: s.separation == "tees per load", control="DHW on the boiler loop"), 21)),
     _both, why=_explain("DHW on the system loop", "both"))
 
 
@@ -91,7 +90,7 @@ SUMMER = Pool("F2", "heat", "It is summer. The control is told “DHW on the boi
     Answer("right", "The tank: that setting is right", "the coil is on the boiler loop, as the control was told",
            lambda d: d.scheme(control="DHW on the boiler loop"), 1),
     Answer("luck", "The tank, though it is set wrongly", "the tank's own pump or the boilers' still push water through the coil",
-           lambda d: d.scheme(lambda s: s.tank_by == "pump" or s.boilers_by == "pump",
+           lambda d: d.scheme(lambda s: s.tank_by == "pump" and s.tank_joins == "branch",
                               control="DHW on the system loop"), 2),
     Answer("nothing", "Nothing: nobody moves its water", "the system pump, without which the coil gets no water, stands still",
            lambda d: d.scheme(lambda s: s.tank_by != "pump", control="DHW on the system loop"), 21)),

@@ -119,7 +119,7 @@ def _pairs(c: Case) -> dict[str, str]:
     for s in c.reading.separations:
         if s.kind == "closely spaced tees" and len(s.pipes) == 1:
             wide = bool(c.findings("tee-spacing"))
-            if not wide or s.spacing_diameters is not None and s.spacing_diameters > 4.0:
+            if not wide or (s.spacing_diameters or 0.0) > 4.0:
                 found[s.pipes[0]] = "wide" if wide else "common"
     return found | bypass_of(c)
 
@@ -161,7 +161,7 @@ MEETING = Pool("R4", "name", "Where, if anywhere, do two loops meet here?", (
 
 
 def _pipe_loops(c: Case) -> dict[str, str]:
-    found = {name: loop.role for loop in c.reading.loops for name in loop.pipes
+    found: dict[str, str] = {name: loop.role for loop in c.reading.loops for name in loop.pipes
              if loop.role != "system loop" or any(c.plant.is_load(tag) for tag in loop.parts)}
     if len(c.reading.separations) == 1:
         found.update(dict.fromkeys(c.reading.separations[0].pipes, "common"))
@@ -181,7 +181,7 @@ PIPE_LOOPS = Pool("R5", "loop", "Which loop is the pipe {it} on?", (
 def _unpumped(c: Case, among: tuple[str, ...]) -> str | None:
     if c.reading.arrangement != "separated loops":
         return None
-    bare = [f for f in c.findings("loop-pump")]
+    bare = c.findings("loop-pump")
     if not bare:
         return "none"
     tags = {tag for f in bare for tag in f.parts}

@@ -221,9 +221,9 @@ class _Batch:
             flow = flow + step
             changed = self._toggle(now, flow, head, closed)
             change = np.abs(step).max(axis=0)
-            left = (slope * step * step / (np.abs(flow) + np.abs(step) + 1e-12)).max(axis=0)
-            done = (change < CLOSE_ENOUGH_M3S) | ((change < 0.05 * before) & (left < LEFT_OVER_M)
-                                                 & (change**3 < CLOSE_ENOUGH_M3S * before**2))
+            left = (slope * step * step / (np.abs(flow) + np.abs(step) + 1e-15)).max(axis=0)
+            done = (change < CLOSE_ENOUGH_M3S) | ((change < 0.05 * before) & (change**3 < CLOSE_ENOUGH_M3S * before**2))
+            done &= left < LEFT_OVER_M
             before = change
             if changed is not None:
                 toggled = changed.any(axis=0)

@@ -18,7 +18,8 @@ from .friction import Array
 from .links import LEAST_SLOPE, PipeLaw
 
 CLOSE_ENOUGH_M3S = 1e-9
-"""Largest change of any flow in the last step, 1e-6 L/s; Newton's next error is its square."""
+"""Largest change of any flow in a last step, 1e-6 L/s. Newton's steps shrink by their square, so the solve also ends
+where the next step, about change³/before², would be smaller than this."""
 LEFT_OVER_M = 1e-7
 BACKFLOW_M3S = 1e-11
 """Water coming back through an open check below which it is rounding, 1e-8 L/s; it is then set to none."""
@@ -93,11 +94,10 @@ class _Islands:
     bridging: np.ndarray
 
 
-def _settled(change: float, before: float, slope: Array, flow: Array, step: Array) -> bool:
-    """True where Newton's next step would be below the limit: steps shrink by their square, so the next is about
-    change³/before², and what is left of head is what the curve bends over the last step."""
-    return (change < 0.05 * before and change**3 < CLOSE_ENOUGH_M3S * before**2
-            and float((slope * step * step / (np.abs(flow) + np.abs(step) + 1e-12)).max()) < LEFT_OVER_M)
+def _straight(slope: Array, flow: Array, step: Array) -> bool:
+    """True where no link's curve bends by more than the limit over the last step: that much head is left over."""
+    size = np.abs(step)
+    return float((slope * step * step / (np.abs(flow) + size + 1e-15)).max(initial=0.0)) < LEFT_OVER_M
 
 
 class Network:
@@ -186,7 +186,8 @@ class Network:
                     any_closed, feasible, before = bool(closed.any()), False, 0.0
                     here = self.islands(closed, case.shut)
                     continue
-            if change < CLOSE_ENOUGH_M3S or (before > 0.0 and _settled(change, before, slope, flow, step)):
+            if (change < CLOSE_ENOUGH_M3S or (change < 0.05 * before and change**3 < CLOSE_ENOUGH_M3S * before**2)) \
+                    and _straight(slope, flow, step):
                 if len(here.bridging):
                     head = self._lifted(case, head, here)
                 return Answer(flow, head, root, self._stopped(case, flow, closed) if toggling else closed, iteration)

@@ -256,10 +256,16 @@ class Operator:
             self._meant[call] = solve(self.prepared, steps.state(self.plant))
         return self._meant[call].lps(tag)
 
-    def operate(self, setting: Setting, water_c: float = 60.0) -> Operation:
-        """What happens under a setting. Raises NoSolution where the state does not balance."""
+    def operate(self, setting: Setting, water_c: float = 60.0, also: State | None = None) -> Operation:
+        """What happens under a setting. Raises NoSolution where the state does not balance.
+
+        also: speeds, positions, loads and valves shut by hand that are set beside what the control does."""
         steps = sequence(self.jobs, self.reading, setting)
-        found = solve(self.prepared, steps.state(self.plant, water_c))
+        state = steps.state(self.plant, water_c)
+        if also is not None:
+            state = replace(state, speed=also.speed, position=also.position, load=also.load,
+                            shut=frozenset(state.shut) | frozenset(also.shut))
+        found = solve(self.prepared, state)
         rows = tuple(self._served(tag, steps, setting, found) for tag in self.plant.parts if self.plant.is_load(tag))
         return Operation(setting, steps, found, rows, tuple(self._warnings(steps, setting, found, rows)))
 
@@ -267,7 +273,8 @@ class Operator:
         flow, meant = found.lps(tag), self.meant_lps(tag)
         least = 0.01 * self.plant.load_kw(tag) / (found.flow.water.heat_kw_per_lps_k * 10.0)
         share = flow / meant if abs(meant) > max(least, 1e-6) else (flow / max(least * 100.0, 1e-6))
-        row = Served(tag, self.plant.load_kw(tag) if tag in steps.called else 0.0, found.heat.heat_kw.get(tag, 0.0),
+        wanted = found.state.load.get(tag, self.plant.load_kw(tag))
+        row = Served(tag, wanted if tag in steps.called else 0.0, found.heat.heat_kw.get(tag, 0.0),
                      flow + 0.0, abs(share) < STILL_SHARE, share, "")
         return replace(row, because=because(row, self.jobs, self.reading, steps, setting, found))
 

@@ -16,6 +16,7 @@ from figures.reading.record import Reading
 from figures.reading.settings import Settings
 
 from .record import Check, Clear, Step, Told
+from .told import boilers_on_dhw, firing_order
 from .units import figure
 
 ORDER = ("make safe", "flush and clean the strainer", "precharge of the expansion tank", "fill", "pressure test", "purge air",
@@ -164,7 +165,7 @@ def _configure(c: Case) -> Made:
 
 
 def _fire(c: Case) -> Made:
-    order = sorted(c.reading.boilers, key=lambda tag: tag != c.reading.lead)
+    order = firing_order(c.reading)
     proof = "flow proved before the burner, safeties in the firing circuit"
     return [Check(f"{tag}{' (lead)' if tag == c.reading.lead else ''}: {proof}; combustion measured.", (tag,),
                   (("CO", "ppm"), ("flue", unit_name("c", c.units)))) for tag in order], \
@@ -179,13 +180,13 @@ def _calls(c: Case) -> Made:
     from figures.physics.operation import Call, Setting, sequence
 
     made = []
-    order = tuple(sorted(c.reading.boilers, key=lambda tag: tag != c.reading.lead))
+    order, allowed, always = firing_order(c.reading), boilers_on_dhw(c.reading), c.reading.dhw_priority == "always"
     calls: list[tuple[Call, str]] = [("heat", "Heat call")]
     if control != "heating only":
         calls += [("dhw", "DHW call alone, the heating off"), ("both", "Both calls")]
     for call, name in calls:
-        done = sequence(c.jobs, c.reading, Setting(control, c.reading.arrangement, call,
-                                                   c.reading.dhw_priority == "always", order))
+        boilers = allowed if call == "dhw" or (call == "both" and always) else order
+        done = sequence(c.jobs, c.reading, Setting(control, c.reading.arrangement, call, always, boilers))
         works = [f"{listed(done.firing)} fire" + ("s" if len(done.firing) == 1 else "")] if done.firing else []
         works += [f"{listed(done.running)} run" + ("s" if len(done.running) == 1 else "")] if done.running else []
         works += [f"{listed(done.open)} open" + ("s" if len(done.open) == 1 else "")] if done.open else []

@@ -100,6 +100,24 @@ def _lead(reading: Reading, units: Units) -> Told:
     return Told("lead boiler", reading.lead, "" if len(reading.boilers) > 1 else "The only boiler.", (reading.lead,))
 
 
+def firing_order(reading: Reading) -> tuple[str, ...]:
+    """The boilers, the lead first."""
+    return tuple(sorted(reading.boilers, key=lambda tag: tag != reading.lead))
+
+
+def boilers_on_dhw(reading: Reading) -> tuple[str, ...]:
+    """As many boilers, the lead first, as give what all coils can pass."""
+    plant = reading.plant
+    wanted, given = sum(plant.load_kw(tag) for tag in reading.tanks), 0.0
+    allowed: list[str] = []
+    for tag in firing_order(reading):
+        if allowed and given >= wanted:
+            break
+        allowed.append(tag)
+        given += plant.parts[tag].number("output_kw")
+    return tuple(allowed)
+
+
 def _on_dhw(reading: Reading, units: Units) -> Told:
     name, plant = "boilers allowed on DHW", reading.plant
     if not reading.tanks:
@@ -107,12 +125,9 @@ def _on_dhw(reading: Reading, units: Units) -> Told:
     if reading.dhw == OPEN:
         return Told(name, OPEN, "Follows from the DHW place, which is not settled.", open=True)
     wanted = sum(plant.load_kw(tag) for tag in reading.tanks)
-    order = sorted(reading.boilers, key=lambda tag: tag != reading.lead)
-    count, given = 0, 0.0
-    for tag in order:
-        count, given = count + 1, given + plant.parts[tag].number("output_kw")
-        if given >= wanted:
-            break
+    order = firing_order(reading)
+    allowed = boilers_on_dhw(reading)
+    count, given = len(allowed), sum(plant.parts[tag].number("output_kw") for tag in allowed)
     heat = f"{listed(order[:count])} {'gives' if count == 1 else 'give'} {figure(given, 'kw', units)}; the coil" \
            f"{'s pass' if len(reading.tanks) > 1 else ' passes'} {figure(wanted, 'kw', units)} at design"
     short = "" if given >= wanted else ": all of them fall short of it"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from figures.physics.jobs import Jobs
 from figures.plant.kinds import SENSOR_ROLES
@@ -31,8 +32,16 @@ def wires(reading: Reading, jobs: Jobs, of: Settings) -> tuple[Wire, ...]:
     if lost:
         made.append(Wire("not placed", "output", "ask", lost,
                          f"No way from a boiler to a load and back leads through {listed(lost)}: ask what it is for."))
-    return (*made, _proof(reading, jobs), _tank_sensor(reading, of),
-            *(_sensor(reading, of, role) for role in _ROLES))
+    made += [_proof(reading, jobs), _tank_sensor(reading, of), *(_sensor(reading, of, role) for role in _ROLES)]
+    return tuple(replace(row, says=f"{row.says} {seen}") if (seen := _see(reading, row.parts)) else row for row in made)
+
+
+def _see(reading: Reading, tags: Iterable[str]) -> str:
+    """Which findings of weight name one of these parts, by the numbers of the drawing; '' where none does."""
+    wanted = set(tags)
+    found = [str(n) for n, f in enumerate(reading.findings, 1)
+             if f.severity in ("must fix", "should fix") and wanted & set(f.parts)]
+    return f"See finding{'s' if len(found) > 1 else ''} {listed(found)}." if found else ""
 
 
 def _of(plant: Plant, tags: Iterable[str], *kinds: str) -> tuple[str, ...]:
@@ -144,6 +153,8 @@ def _sensor(reading: Reading, of: Settings, role: str) -> Wire:
     if role == "system supply" and not tags and reading.arrangement == "separated loops":
         return Wire(name, "input", "missing", (), "Separated loops need one beyond the place where the waters meet: the "
                     "boiler's outlet is not what the building gets.")
+    if role == "system supply" and any(f.rule == "supply-sensor" for f in reading.findings):
+        return Wire(name, "input", "missing", tags, f"{at}: not where the building's supply is told.")
     without = {"system supply": "None is fitted; on a single loop the boiler's outlet is the supply."
                if reading.arrangement == "single loop" else "None is fitted.",
                "boiler outlet": "None is drawn beside what the boiler brings with it."}
@@ -152,13 +163,15 @@ def _sensor(reading: Reading, of: Settings, role: str) -> Wire:
 
 # -- valves ----------------------------------------------------------------------------------------------
 
-def valve_rows(plant: Plant, jobs: Jobs, units: Units) -> tuple[ValveRow, ...]:
+def valve_rows(reading: Reading, jobs: Jobs, units: Units) -> tuple[ValveRow, ...]:
     """How every valve stands in service; those of one kind that stand alike share a row."""
+    plant = reading.plant
     rows: dict[tuple[str, str, str], list[str]] = {}
     for part in plant.parts.values():
         stands = _stands(part, jobs, units)
         if stands is not None:
-            rows.setdefault((part.kind, *stands), []).append(part.tag)
+            position = f"{stands[0]}. {seen}" if (seen := _see(reading, (part.tag,))) else stands[0]
+            rows.setdefault((part.kind, position, stands[1]), []).append(part.tag)
     return tuple(ValveRow(tuple(tags), kind, position, without) for (kind, position, without), tags in rows.items())
 
 

@@ -161,7 +161,7 @@ def test_calls_tell_what_runs():
     made = sheet(Scheme(tank="boiler loop", boilers=2).plant())
     [calls] = [step for step in made.content.steps if step.title == "each call in turn"]
     [dhw] = [check.says for check in calls.checks if check.says.startswith("DHW call")]
-    assert "PT" in dhw and "PS stands still" in dhw
+    assert "PB1 and PT run; PB2 and PS stand still" in dhw
     assert "PS run" in calls.checks[0].says or "PS runs" in calls.checks[0].says
 
 
@@ -292,3 +292,22 @@ def test_the_command_writes_sheets_of_several_plants_into_a_folder(tmp_path, cap
     capsys.readouterr()
     assert main(["sheet", files[0]]) == 0
     assert capsys.readouterr().out.startswith(read_plant(files[0]).title)
+
+
+def test_a_sensor_in_the_wrong_place_is_missing_where_it_is_needed():
+    """The sample has its supply sensor on a boiler, and a hand valve under each relief valve."""
+    made = sheet(plant("tees-many-findings"))
+    row = wire(made, "system-supply sensor")
+    assert row.use == "missing" and row.parts == ("TS",) and "See finding" in row.says
+    [hand] = [row for row in made.content.valves if "HV1" in row.parts]
+    number = next(f.number for f in made.content.findings if f.rule == "relief-isolated" and "HV1" in f.parts)
+    assert f"See finding {number}." in hand.position
+
+
+def test_no_more_boilers_fire_for_dhw_than_the_coil_can_use():
+    """Four boilers of 100 kW and a coil of 120 kW: two fire on a DHW call, the lead first."""
+    made = sheet(Scheme(tank="boiler loop", boilers=4, lead=3, coil_kw=120.0).plant())
+    assert told(made, "boilers allowed on DHW").value == "2 of 4"
+    [calls] = [step for step in made.content.steps if step.title == "each call in turn"]
+    assert calls.checks[1].says.startswith("DHW call alone, the heating off: B3 and B1 fire")
+    assert "B4" in calls.checks[0].says

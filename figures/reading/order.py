@@ -56,6 +56,8 @@ def return_order(loops: Loops, boilers: tuple[str, ...]) -> BoilerOrder:
     for a, b in combinations(boilers, 2):
         turn = _nearer(out[a], out[b]) * _nearer(back[a], back[b])
         opposite, same = opposite and turn < 0, same and turn > 0
+        if not (opposite or same):
+            break
     order: ReturnOrder = "reverse" if opposite else "direct" if same else "undetermined"
 
     def rank(ways: dict[str, Way]) -> tuple[str, ...]:

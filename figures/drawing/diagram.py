@@ -74,7 +74,7 @@ class Diagram:
     @cached_property
     def overlay(self) -> Overlay:
         """Where figures, temperatures and findings are written."""
-        return Overlay(self.plant, self.placed)
+        return Overlay(self.plant, self.placed, [box for *_, box in self.painter.named])
 
     @cached_property
     def description(self) -> str:
@@ -110,7 +110,7 @@ class Diagram:
         marks = self.marks(highlight) if "evidence" in shown or highlight else {}
         overlays = self.overlay.svg(flows or {}, temperatures or {}, tuple(findings))
         hidden = [name for name in LAYERS if name not in shown]
-        return self.painter.svg(marks, hidden, self.reading, overlays, self.description, width, blank)
+        return self.painter.svg(marks, hidden, overlays, self.description, width, blank)
 
     def _repr_svg_(self) -> str:
         return self.svg()

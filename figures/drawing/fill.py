@@ -233,7 +233,7 @@ class Filler:
             at += up + down
         if tee:
             self.tee(item.tag, dots or [(x, y)])
-        self.write(item.tag, x + right + 6, y + 4.5, "start", item.tag)
+        self.write(item.tag, x + right + (6 if tee else 10), y + 4.5, "start", item.tag)
 
     def level_chains(self) -> None:
         """Chains along a level, their parts in the gaps that were kept for them."""
@@ -284,7 +284,8 @@ class Filler:
                 points = [(x, edge), (at, eaves)] if at == x else [(x, edge), (x, mid), (at, mid), (at, eaves)]
             self.hang(hanger, points, 270 if level == 0 else 90, False)
         inner = form.down if item.kind != "tee" else 4.0
-        self.write(item.tag, x, y + inner + 14 if level == 0 else y - inner - 5, "middle", item.tag)
+        gap = 4.0 if item.kind == "tee" else 8.0
+        self.write(item.tag, x, y + inner + gap + 10 if level == 0 else y - inner - gap - 2, "middle", item.tag)
 
     # -- nodes ---------------------------------------------------------------------------------------------------
 

@@ -171,11 +171,15 @@ class Painter:
     def set_loops(self, reading: Reading | None) -> None:
         """Which loop each part and run is in."""
         self.loop_of = {}
+        self.named: list[tuple[str, int, float, float, Box]] = []
         if reading is not None:
             for loop in reading.loops:
                 self.loop_of |= dict.fromkeys((*loop.parts, *loop.pipes), loop.role)
             for separation in reading.separations:
                 self.loop_of |= dict.fromkeys(separation.pipes, "separation")
+            names = [(str(loop.role), 700, self.wanted(loop.parts, loop.pipes)) for loop in reading.loops]
+            names += [(s.kind, 400, self.wanted(s.parts, s.pipes, below=True)) for s in reading.separations]
+            self.named = self.names(names)
 
     def frame(self) -> Frame:
         """The sheet."""
@@ -185,7 +189,7 @@ class Painter:
         text, high = legend({p.kind for p in self.plant.parts.values()}, sorted(roles), width, y)
         return Frame(width, y + high, (width - self.placed.width) / 2, text, y)
 
-    def tints(self, reading: Reading) -> str:
+    def tints(self) -> str:
         """Halos of the loops and separations, and their names."""
         paths: dict[str, list[str]] = defaultdict(list)
         for name, pieces in self.pieces.items():
@@ -193,9 +197,9 @@ class Painter:
             if role:
                 paths[role] += [path_of(p) for p in pieces if p.style != "stub"]
         out = [f'<path class="halo {LOOP_CLASS[role]}" d="{"".join(d)}"/>' for role, d in sorted(paths.items())]
-        named: list[tuple[str, int, list[Point]]] = [(loop.role, 700, self.wanted(loop.parts, loop.pipes)) for loop in reading.loops]
-        named += [(s.kind, 400, self.wanted(s.parts, s.pipes, below=True)) for s in reading.separations]
-        return "".join(out + self.names(named))
+        out += [f'<text x="{n(x)}" y="{n(y)}" text-anchor="middle" font-size="12.5" font-weight="{weight}">'
+                f'{escape(text)}</text>' for text, weight, x, y, _ in self.named]
+        return "".join(out)
 
     def wanted(self, parts: tuple[str, ...], pipes: tuple[str, ...], below: bool = False) -> list[Point]:
         """Where the name of a loop would best stand, best first: over its longest pipe near its top, in the strip
@@ -217,8 +221,8 @@ class Painter:
         rest = [(middle + way * 25 * k, 58.0) for k in range(1, 30) for way in (1, -1)]
         return [*strip, *near, *rest]
 
-    def names(self, named: list[tuple[str, int, list[Point]]]) -> list[str]:
-        """The names of loops and separations, each where it covers nothing."""
+    def names(self, named: list[tuple[str, int, list[Point]]]) -> list[tuple[str, int, float, float, Box]]:
+        """The names of loops and separations, each where it covers nothing; left out where no place is free."""
         taken = obstacles(self.placed)
         out = []
         for text, weight, places in named:
@@ -227,8 +231,7 @@ class Painter:
                 box = (x - half, y - 11, x + half, y + 4)
                 if box[0] > 4 and box[2] < self.placed.width - 4 and not any(meet(box, b) for b in taken):
                     taken.append(box)
-                    out.append(f'<text x="{n(x)}" y="{n(y)}" text-anchor="middle" font-size="12.5" '
-                               f'font-weight="{weight}">{escape(text)}</text>')
+                    out.append((text, weight, x, y, box))
                     break
         return out
 
@@ -289,17 +292,17 @@ class Painter:
             if self.plant.parts[tag].given.get("reversed"):
                 more = ", set against its run"
             name = kind if blank else f"{kind} {tag}{more}"
-            pad = 6.0 if kind != "tee" else 5.0
+            pad = 5.0
             out.append(f'<g class="part{marked}" data-tag="{escape(tag)}" role="img" tabindex="0"><title>{escape(name)}'
                        f'</title>{rect("hl", mark.box, pad, " rx=" + chr(34) + "5" + chr(34))}'
                        f'{rect("hit", hit_box(mark.box))}{"".join(inner)}</g>')
         return "".join(out)
 
-    def svg(self, css: Mapping[str, str], hidden: Iterable[str], reading: Reading | None, overlays: str,
-            description: str, width: float | None, blank: bool) -> str:
+    def svg(self, css: Mapping[str, str], hidden: Iterable[str], overlays: str, description: str,
+            width: float | None, blank: bool) -> str:
         """The whole sheet."""
         frame = self.frame()
-        tints = self.tints(reading) if reading is not None else ""
+        tints = self.tints()
         size = f'width="{n(width or frame.width)}" height="{n(frame.height * (width or frame.width) / frame.width)}"'
         hide = " ".join(hidden)
         title = "" if blank else f'<text x="20" y="30" font-size="17" font-weight="700">{escape(self.title)}</text>'

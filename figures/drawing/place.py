@@ -195,7 +195,7 @@ class Placer(Room):
             if chain.items:
                 u = self.laned.bars[self.ranker.ends[id(chain)][0]]
                 lane = self.laned.lanes[id(chain)].lane if id(chain) in self.laned.lanes else u.lane
-                inner[u.level, lane] = max([inner[u.level, lane]] + [shape(i.kind).down + 14 for i in chain.items])
+                inner[u.level, lane] = max([inner[u.level, lane]] + [shape(i.kind).down + 18 for i in chain.items])
                 outer[u.level, lane] = max([outer[u.level, lane]] + [shape(i.kind).up for i in chain.items])
         for bar in self.laned.bars.values():
             if self.is_valve(bar):

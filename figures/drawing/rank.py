@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable
+from functools import cached_property
 
 from .mains import Mains, Ranked, Slot
 from .skeleton import Chain, natural
@@ -49,6 +50,7 @@ class Ranker(Mains):
         """True where the pipe at a port is written towards the vessel."""
         return any(c.v == port for c in self.bones.chains)
 
+    @cached_property
     def lead(self) -> str:
         """The boiler to begin with: the lead's tag where one leads, else the first."""
         boilers = self.plant.of_kind("boiler")
@@ -84,7 +86,7 @@ class Ranker(Mains):
     def node_key(self) -> Callable[[str], object]:
         """Sort key of nodes: those that lead to tanks after those that lead to boilers, then by tag."""
         boiler = {n for c in self.heats if self.heat(c) == "boiler" for n in self.ends[id(c)]}
-        lead = {n for c in self.heats if any(i.tag == self.lead() for i in c.items) for n in self.ends[id(c)]}
+        lead = {n for c in self.heats if any(i.tag == self.lead for i in c.items) for n in self.ends[id(c)]}
         return lambda n: (n not in lead, n not in boiler, natural(n))
 
     def first_level_of_boilers(self, out: Ranked) -> dict[str, int]:
@@ -93,7 +95,7 @@ class Ranker(Mains):
         for chain in self.heats:
             if self.heat(chain) == "boiler":
                 main = out.main_of[self.hot_cold(chain)[0]]
-                lead = any(i.tag == self.lead() for i in chain.items)
+                lead = any(i.tag == self.lead for i in chain.items)
                 found[main] = min(found.get(main, 9), 0 if lead else 1)
         return found
 

@@ -14,7 +14,7 @@ GAP = 16.0                     # between symbols in a row
 LINK = 18.0                    # from a column to what hangs beside it
 RISE = 24.0                    # from a level to what hangs above or below it
 PITCH = 30.0                   # between lanes
-CLEAR = 50.0                   # from a level to the nearest symbol of a column: labels of the level stand here
+CLEAR = 52.0                   # from a level to the nearest symbol of a column: labels of the level stand here
 INSTRUMENTS = ("temperature sensor", "low-water cut-off", "high limit")
 
 
@@ -71,7 +71,7 @@ class Room:
         for hanger in item.hangers:
             edge = 0.0 if item.kind == "tee" else form.down
             left = max(left, edge + LINK + self.hanger_reach(hanger, True) + 4)
-        return left + 4, right + 6 + wide(item.tag)
+        return left + 4, right + 10 + wide(item.tag)
 
     def hanger_spots(self, item: Item) -> list[float]:
         """x of an item's upright hangers, about the item."""

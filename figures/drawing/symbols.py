@@ -323,7 +323,7 @@ class HighLimit(Lettered):
 class HydraulicSeparator(Symbol):
     """The vessel as the legend shows it; in a drawing it is as tall as the plant."""
 
-    ahead, up, down = 14.0, 20.0, 20.0
+    ahead, up, down = 19.0, 20.0, 20.0
 
     def strokes(self) -> None:
         self.segments += [SegmentPoly([(-9, -18), (9, -18), (9, 18), (-9, 18)], cornerradius=8, fill="white")]

@@ -68,14 +68,14 @@ def check(placed: Placed, plant: Plant) -> Counts:
     pipes = segments(placed)
     everything(out, placed, plant)
     labels(out, placed, plant, bodies, pipes)
+    thins = [(around(a, b, 0.2), p) for a, b, p in pipes]
     for n, (tag, box) in enumerate(bodies):
         for other, box2 in bodies[n + 1:]:
             if overlap(box, box2) and tag != other:
                 out.part_part.append(f"{tag} {other}")
         if plant.parts[tag].kind != "tee":
             inside = shrunk(box, 1.5)
-            out.pipe_through_part += [f"{p.run or p.tag} through {tag}" for a, b, p in pipes
-                                      if overlap(around(a, b, 0.2), inside, 0)]
+            out.pipe_through_part += [f"{p.run or p.tag} through {tag}" for thin, p in thins if overlap(thin, inside, 0)]
     for tag, points in placed.wires:
         for a, b in itertools.pairwise(points):
             out.pipe_through_part += [f"wire of {tag} through {other}" for other, box in bodies
@@ -104,12 +104,13 @@ def everything(out: Counts, placed: Placed, plant: Plant) -> None:
 
 def labels(out: Counts, placed: Placed, plant: Plant, bodies: list[tuple[str, Box]], pipes: list[Segment]) -> None:
     """A label lies on no other label, part or pipe; that of a vessel stands inside it."""
+    thick = [(around(a, b, THICK), p) for a, b, p in pipes]
     for n, word in enumerate(placed.words):
         out.label_label += [f"{word.text} {o.text}" for o in placed.words[n + 1:] if overlap(word.box, o.box)]
         inside = plant.parts[word.tag].kind in ("hydraulic separator", "buffer tank")
         out.label_part += [f"{word.text} on {tag}" for tag, box in bodies
                            if overlap(word.box, box) and not (inside and tag == word.tag)]
-        out.label_pipe += [f"{word.text} on {p.run or p.tag}" for a, b, p in pipes if overlap(word.box, around(a, b, THICK))]
+        out.label_pipe += [f"{word.text} on {p.run or p.tag}" for box, p in thick if overlap(word.box, box)]
         out.label_pipe += [f"{word.text} on the wire of {tag}" for tag, points in placed.wires
                            for a, b in itertools.pairwise(points) if overlap(word.box, around(a, b, 0.6))]
 
@@ -119,41 +120,43 @@ def joints(out: Counts, placed: Placed, plant: Plant, pipes: list[Segment]) -> N
     through = {name: {tag_of(e) for e in run.through} for name, run in zip(plant.run_names, plant.runs)}
     dots = [(m.tag, d) for m in placed.marks if m.kind == "tee" for d in m.dots]
     bodies = [m for m in placed.marks if m.kind != "tee"]
-    for a, b, piece in pipes:
+    boxes = [(around(a, b, 0.3), piece) for a, b, piece in pipes]
+    for box, piece in boxes:
         for tag, (x, y) in dots:
-            if overlap(around(a, b, 0.5), (x - 3, y - 3, x + 3, y + 3), 0) and tag != piece.tag \
-                    and tag not in through.get(piece.run, ()) and not ends_of(piece.tag, tag, plant):
+            if box[0] < x + 3 and x - 3 < box[2] and box[1] < y + 3 and y - 3 < box[3] and tag != piece.tag \
+                    and tag not in through.get(piece.run, ()):
                 out.false_joint.append(f"{piece.run or piece.tag} at {tag}")
     for piece in placed.pieces:
         for x, y in (piece.points[0], piece.points[-1]):
-            touch = [m for m in bodies if m.box[0] - 1 <= x <= m.box[2] + 1 and m.box[1] - 1 <= y <= m.box[3] + 1]
-            meets = [p for p in placed.pieces if p is not piece and any(
-                around(a, b, 0.3)[0] <= x <= around(a, b, 0.3)[2] and around(a, b, 0.3)[1] <= y <= around(a, b, 0.3)[3]
-                for a, b in zip(p.points, p.points[1:]))]
-            dot = any(abs(dx - x) < 1 and abs(dy - y) < 1 for _, (dx, dy) in dots)
-            if not touch and not meets and not dot:
-                out.loose_end.append(f"{piece.run or piece.tag} at {x:.0f},{y:.0f}")
-    for n, (a, b, p) in enumerate(pipes):
-        for c, d, q in pipes[n + 1:]:
-            if p is q and (b == c or a == d):
+            if (any(abs(dx - x) < 1 and abs(dy - y) < 1 for _, (dx, dy) in dots)
+                    or any(m.box[0] - 1 <= x <= m.box[2] + 1 and m.box[1] - 1 <= y <= m.box[3] + 1 for m in bodies)
+                    or any(b[0] <= x <= b[2] and b[1] <= y <= b[3] and p is not piece for b, p in boxes)):
                 continue
-            flat_p, flat_q = a[1] == b[1], c[1] == d[1]
-            if flat_p == flat_q:
-                if overlap(around(a, b, 0.2), around(c, d, 0.2), 0.5):
+            out.loose_end.append(f"{piece.run or piece.tag} at {x:.0f},{y:.0f}")
+    for flats in (True, False):
+        row = [(box, piece) for (a, b, piece), (box, _) in zip(pipes, boxes) if (a[1] == b[1]) == flats]
+        for n, (box, p) in enumerate(row):
+            for box2, q in row[n + 1:]:
+                low, high = (0, 2) if flats else (1, 3)
+                if (abs(box[1 - low] - box2[1 - low]) < 1 and p is not q
+                        and min(box[high], box2[high]) - max(box[low], box2[low]) > 1.2):
                     out.pipe_on_pipe.append(f"{p.run or p.tag} on {q.run or q.tag}")
-                continue
-            level, x, y = (p, c[0], a[1]) if flat_p else (q, a[0], c[1])
-            inside_p = min(a[0], b[0]) + 1 < x < max(a[0], b[0]) - 1 if flat_p else min(a[1], b[1]) + 1 < y < max(a[1], b[1]) - 1
-            inside_q = min(c[1], d[1]) + 1 < y < max(c[1], d[1]) - 1 if flat_p else min(c[0], d[0]) + 1 < x < max(c[0], d[0]) - 1
-            if inside_p and inside_q:
-                out.crossings += 1
-                if (x, y) not in level.hops:
-                    out.no_bridge.append(f"{p.run or p.tag} and {q.run or q.tag}")
-            elif (inside_p or inside_q) and overlap(around(a, b, 0.2), around(c, d, 0.2), 0) and not any(
-                    abs(dx - x) < 1 and abs(dy - y) < 1 for _, (dx, dy) in dots):
-                out.false_joint.append(f"{p.run or p.tag} and {q.run or q.tag} at {x:.0f},{y:.0f}")
+    level = [(b, p) for (c, d, p), (b, _) in zip(pipes, boxes) if c[1] == d[1]]
+    upright = [(b, p) for (c, d, p), (b, _) in zip(pipes, boxes) if c[1] != d[1]]
+    for box, p in level:
+        for box2, q in upright:
+            if box[0] < box2[2] and box2[0] < box[2] and box[1] < box2[3] and box2[1] < box[3]:
+                crossing(out, (box, p), (box2, q), dots)
 
 
-def ends_of(tee: str, tag: str, plant: Plant) -> bool:
-    """True where a stretched tee lies beside another tee that it is joined to without a pipe between (never)."""
-    return tee == tag and tee in plant.parts
+def crossing(out: Counts, level: tuple[Box, Piece], upright: tuple[Box, Piece], dots: list[tuple[str, Point]]) -> None:
+    """A level pipe and an upright one that share a point: a crossing with a bridge, a corner, or a joint at a tee."""
+    (box, p), (box2, q) = level, upright
+    x, y = (box2[0] + box2[2]) / 2, (box[1] + box[3]) / 2
+    inside_p, inside_q = box[0] + 1.3 < x < box[2] - 1.3, box2[1] + 1.3 < y < box2[3] - 1.3
+    if inside_p and inside_q:
+        out.crossings += 1
+        if not any(abs(hx - x) < 0.1 and abs(hy - y) < 0.1 for hx, hy in p.hops):
+            out.no_bridge.append(f"{p.run or p.tag} and {q.run or q.tag}")
+    elif (inside_p or inside_q) and not any(abs(dx - x) < 1 and abs(dy - y) < 1 for _, (dx, dy) in dots):
+        out.false_joint.append(f"{p.run or p.tag} and {q.run or q.tag} at {x:.0f},{y:.0f}")

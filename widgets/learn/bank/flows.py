@@ -13,6 +13,8 @@ from .mixing import Mixing, mixing
 
 TOLERANCE_K = 0.5
 """A temperature this near to the key counts as the key; wrong ones stand at least four times as far off."""
+ROUNDED_K = 0.2
+"""As far as the figures in the text may lead from the solved key, for they are rounded."""
 COLD_C, WARM_C = 54.0, 57.0
 """Return of a boiler not built to condense: too cold below the one, safe above the other (facts: about 54 to 60 °C,
 common practice; the maker's figure rules)."""
@@ -29,8 +31,8 @@ def _item(d: Draw, ident: str, objective: str, kind: str, text: str, options: li
 
 def _said(mix: Mixing) -> str:
     more, less = ("boiler", "system") if mix.warmed else ("system", "boiler")
-    return (f"{mix.pumps[0]} moves the boiler loop, {mix.boiler_lps:.2f} L/s, and {mix.pumps[1]} the system loop, "
-            f"{mix.system_lps:.2f} L/s: the {more} loop carries more than the {less} loop.")
+    return (f"{mix.pumps[0]} moves the boiler loop, {mix.boiler_lps:.3f} L/s, and {mix.pumps[1]} the system loop, "
+            f"{mix.system_lps:.3f} L/s: the {more} loop carries more than the {less} loop.")
 
 
 def temperature(objective: str, d: Draw, ident: str) -> Item:
@@ -42,15 +44,16 @@ def temperature(objective: str, d: Draw, ident: str) -> Item:
         place = {"warmed": "boiler back", "diluted": "system out",
                  "supply": "system out" if warmed else "boiler out",
                  "return": "system back" if warmed else "boiler back"}[wanted]
-        less, more = sorted((round(mix.boiler_lps, 2), round(mix.system_lps, 2)))
+        less, more = sorted((round(mix.boiler_lps, 3), round(mix.system_lps, 3)))
         hot, cold = round(mix.boiler_c, 1), round(mix.system_back_c, 1)
         told = {"return": cold, "warmed": (less * cold + (more - less) * hot) / more,
                 "diluted": (less * hot + (more - less) * cold) / more, "supply": hot}
         solved = {"boiler back": mix.boiler_back_c, "system out": mix.system_c, "boiler out": mix.boiler_c,
                   "system back": mix.system_back_c}[place]
+        agree = abs(told[wanted] - solved) < ROUNDED_K
         told[wanted] = solved
         figures = sorted(told.values())
-        if min(b - a for a, b in pairwise(figures)) < 4 * TOLERANCE_K:
+        if min(b - a for a, b in pairwise(figures)) < 4 * TOLERANCE_K or not agree:
             continue
         mistakes = {"supply": 6, "return": 5, "warmed": 7, "diluted": 5}
         options = [Option(name, f"{figure:.1f} °C", None if name == wanted else mistakes[name],
@@ -58,7 +61,7 @@ def temperature(objective: str, d: Draw, ident: str) -> Item:
                    for name, figure in told.items()]
         pumps = list(zip(mix.pumps, (mix.boiler_lps, mix.system_lps)))
         d.chance.shuffle(pumps)
-        flows = " and ".join(f"{tag} moves {lps:.2f} L/s" for tag, lps in pumps)
+        flows = " and ".join(f"{tag} moves {lps:.3f} L/s" for tag, lps in pumps)
         text = (f"{flows[0].upper()}{flows[1:]}. The boiler's water leaves it at {hot:.1f} °C, the building's comes back at "
                 f"{cold:.1f} °C, and nothing is lost on the way. How warm is the water in the pipe {mix.pipes[place]}?")
         because = (f"{_said(mix)} {_rule(mix)} So {mix.pipes[place]} has {solved:.1f} °C.")

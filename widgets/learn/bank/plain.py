@@ -12,18 +12,25 @@ from ..items import Hint, Item, Option
 from .case import Draw
 from .hints import HINTS
 
-STEPS = ("make safe", "flush and clean the strainer", "precharge the expansion tank", "fill", "pressure test", "purge air",
-         "check pump rotation", "test the safeties", "configure", "fire", "try each call in turn", "balance",
-         "check the temperature difference", "compare the sensors", "hand over")
-"""The steps of commissioning in order."""
-WHY = {"make safe": "people come first", "flush and clean the strainer": "dirt has to be out before the plant is filled",
-       "precharge the expansion tank": "its gas is set with no water pressure on it", "fill": "nothing can be tested dry",
-       "pressure test": "leaks are found cold", "purge air": "air stops pumps and flow",
-       "check pump rotation": "a pump that turns wrongly starves a boiler", "test the safeties": "before there is any fire",
-       "configure": "the control must know the plant before it fires", "fire": "only with safeties tested and the control set",
-       "try each call in turn": "a wrong setting shows on one call only", "balance": "flows are set on a plant that runs",
-       "check the temperature difference": "it tells whether the balance is right",
-       "compare the sensors": "they must agree on a warm plant", "hand over": "when all else is done and written down"}
+WHY = {
+    "make the place safe": "people come first",
+    "flush and clean the strainer": "dirt has to be out before the plant is filled",
+    "precharge the expansion tank": "its gas is set with no water pressure on it",
+    "fill with water": "nothing can be tested dry",
+    "test under pressure": "leaks are found cold",
+    "purge the air": "air stops pumps and flow",
+    "check pump rotation": "a pump that turns wrongly starves a boiler",
+    "test the safeties": "before there is any fire",
+    "configure the control": "the control must know the plant before it fires",
+    "fire the boilers": "only with safeties tested and the control set",
+    "try each call in turn": "a wrong setting shows on one call only",
+    "balance the flows": "flows are set on a plant that runs",
+    "check the temperature difference": "it tells whether the balance is right",
+    "compare the sensors": "they must agree on a warm plant",
+    "hand over the plant": "when all else is done and written down",
+}
+"""The steps of commissioning in order, and why each stands where it stands."""
+STEPS = tuple(WHY)
 
 
 def _plain(d: Draw, ident: str, objective: str, kind: str, text: str, options: list[Option], key: str, because: str) -> Item:

@@ -38,7 +38,7 @@ def _absent(c: Case, among: tuple[str, ...]) -> str | None:
 
 PARTS = Pool("R1", "missing", "Which one of these parts is missing on this drawing?", tuple(
     Answer(kind, f"{_article(kind).capitalize()}, {does}", f"{_article(kind)} is the one that is not drawn",
-           _absent_maker(kind)) for kind, does in FITTED.items()), _absent,
+           _absent_maker(kind), 21) for kind, does in FITTED.items()), _absent,
     why=lambda c, it, key: f"There is no {key} on this drawing.")
 
 # -- R2, supply and return ----------------------------------------------------------------------------------

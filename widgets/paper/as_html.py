@@ -24,6 +24,7 @@ th { background: #eee; } td:first-child, .tick + td { font-weight: 600; } .steps
 .sign td { height: 11mm; } figure { margin: 0; overflow-x: auto; } figure svg { max-width: 100%; height: auto; display: block; }
 details { font-size: 9pt; } details p { white-space: pre-line; } .large { display: none; }
 footer { margin-top: 6mm; font-size: 8.5pt; border-top: 0.5pt solid #000; padding-top: 1mm; }
+@media screen { figure svg { min-width: 680px; } }
 @media print {
   body { max-width: none; padding: 0; } details { display: none; } thead { display: table-header-group; }
   tr, .whole, figure { break-inside: avoid; } h2, h3, .caution { break-after: avoid; } figure { overflow: visible; }

@@ -100,7 +100,8 @@ class Diagram:
 
         highlight: tags and run names, or a mapping of them to 'right', 'wrong' or 'look'.
         layers: of 'tags', 'tints', 'figures', 'temperatures', 'evidence', 'findings' those that show; all, unless said.
-        width: of the picture [px]; as wide as it is drawn, unless said.
+        width: of the picture [px], kept even where the page is narrower, so that it scrolls; unless said, as wide as it is
+        drawn and never wider than the page.
         flows: L/s by run name.  temperatures: °C by tag.  findings: what gets a numbered mark.
         blank: without tags and title, for tests.
         """

@@ -169,13 +169,18 @@ class Mains:
             self.common = frozenset()                                # too tall: loads on tees of their own in a row
             self.cross_cuts()
             sets = self.sets()
+        self.pairs: list[tuple[str, str]] = []
         for tag in self.bones.vessels:
-            for end in ("supply", "return"):
-                a, b = f"{tag}.a_{end}", f"{tag}.b_{end}"
+            plainly = [(f"{tag}.a_{end}", f"{tag}.b_{end}") for end in ("supply", "return")]
+            swapped = [(f"{tag}.a_supply", f"{tag}.b_return"), (f"{tag}.a_return", f"{tag}.b_supply")]
+            for pairs in (plainly, swapped, plainly[:1], plainly[1:]):
                 trial = self.sets(sets)
-                trial.join(a, b)
+                for pair in pairs:
+                    trial.join(*pair)
                 if not self.shorted(trial) and not self.circular(trial):
                     sets = trial
+                    self.pairs += pairs
+                    break
         return sets
 
     def homes(self, taken: set[str]) -> None:
@@ -280,9 +285,9 @@ class Mains:
                 u, v = self.ends[id(chain)]
                 ahead[u].append(v)
                 behind[v].append(u)
-        for tag in self.bones.vessels:
-            ahead[f"{tag}.a_supply"].append(f"{tag}.b_supply")
-            ahead[f"{tag}.b_supply"].append(f"{tag}.a_supply")
+        for a, b in self.pairs:
+            ahead[a].append(b)
+            ahead[b].append(a)
 
         def reach(starts: Iterable[str], way: dict[str, list[str]]) -> set[str]:
             seen = dict.fromkeys(starts)

@@ -196,10 +196,23 @@ class Painter:
             role = self.loop_of.get(name)
             if role:
                 paths[role] += [path_of(p) for p in pieces if p.style != "stub"]
+        for role, (x, y) in self.corners():
+            paths[role].append(f"M{n(x - 7.5)} {n(y)}h15")
         out = [f'<path class="halo {LOOP_CLASS[role]}" d="{"".join(d)}"/>' for role, d in sorted(paths.items())]
         out += [f'<text x="{n(x)}" y="{n(y)}" text-anchor="middle" font-size="12.5" font-weight="{weight}">'
                 f'{escape(text)}</text>' for text, weight, x, y, _ in self.named]
         return "".join(out)
+
+    def corners(self) -> list[tuple[str, Point]]:
+        """Where a level pipe and an upright one of one loop end together: their halos leave a notch there."""
+        ends: dict[tuple[str, Point], set[bool]] = defaultdict(set)
+        for name, pieces in self.pieces.items():
+            role = self.loop_of.get(name)
+            for piece in pieces if role else ():
+                if piece.style != "stub" and role:
+                    for (x, y), (_, y1) in ((piece.points[0], piece.points[1]), (piece.points[-1], piece.points[-2])):
+                        ends[role, (round(x, 1), round(y, 1))].add(y == y1)
+        return sorted(key for key, flats in ends.items() if len(flats) == 2)
 
     def wanted(self, parts: tuple[str, ...], pipes: tuple[str, ...], below: bool = False) -> list[Point]:
         """Where the name of a loop would best stand, best first: over its longest pipe near its top, in the strip
@@ -309,7 +322,7 @@ class Painter:
         return (f'<svg xmlns="http://www.w3.org/2000/svg" class="lbk" data-hide="{hide}" {size} '
                 f'viewBox="0 0 {n(frame.width)} {n(frame.height)}" role="group" '
                 f'aria-label="{escape("boiler plant" if blank else self.title)}" '
-                f'style="max-width:100%;height:auto;background:#fff">'
+                f'style="{"" if width else "max-width:100%;height:auto;"}background:#fff">'
                 f'<desc>{escape("" if blank else description)}</desc><style>{CSS}</style>'
                 f'<rect width="{n(frame.width)}" height="{n(frame.height)}" fill="#fff"/>{title}'
                 f'<g transform="translate({n(frame.dx)} 0)"><g class="layer-tints">{tints}</g>'

@@ -21,15 +21,11 @@ class Ranker(Mains):
             u, v = self.ends[id(chain)]
             before[v].append(u)
             after[u].append(v)
-        for tag in self.bones.vessels:
-            for end in ("supply", "return"):
-                a, b = f"{tag}.a_{end}", f"{tag}.b_{end}"
-                if a in before and b in before:
-                    first, last = (a, b) if self.enters(a) else (b, a)
-                    if self.enters(first) == self.enters(last):
-                        continue
-                    before[last].append(first)
-                    after[first].append(last)
+        for a, b in self.pairs:
+            if a in before and b in before and self.enters(a) != self.enters(b):
+                first, last = (a, b) if self.enters(a) else (b, a)
+                before[last].append(first)
+                after[first].append(last)
         done: dict[str, None] = {}
         open_: set[str] = set()
 

@@ -277,12 +277,12 @@ def _cuts(plant: Plant, chain: Chain) -> list[tuple[int, bool]]:
         return "boiler" if items[n].kind == "boiler" else "load"
 
     first, last = heats[0], heats[-1]
-    before(first, 0, alone=chain.u == chain.v)
+    before(first, 0, alone=False)
     for a, b in itertools.pairwise(heats):
         if group(a) != group(b):
             after(a + 1, b, group(a) == "boiler", alone=True)
             before(b, a + 1, alone=True)
-    after(last + 1, len(items), group(last) == "boiler", alone=chain.u == chain.v)
+    after(last + 1, len(items), group(last) == "boiler", alone=False)
     return sorted(set(cuts))
 
 

@@ -16,7 +16,7 @@ from .elimination import Columns
 from .friction import Array
 from .links import LEAST_SLOPE, PipeLaw
 from .network import SHUT_POSITION, Prepared
-from .newton import BACKFLOW_M3S, CLOSE_ENOUGH_M3S, LEFT_OVER_M, OPENING_HEAD_M, Bypass, Case, Network, Unbalanced
+from .newton import BACKFLOW_M3S, CLOSE_ENOUGH_M3S, LEFT_OVER_M, OPENING_HEAD_M, Bypass, Case, Islands, Network, Unbalanced
 from .state import NoSolution, State
 from .topology import WAYS, Where
 from .water import water
@@ -137,11 +137,12 @@ def _columns(prepared: Prepared, base: State, arrays: Mapping[str, Mapping[str, 
     if case.bypass is not None:
         held, bypass_fall = (np.repeat(v[:, None], many, axis=1) for v in (case.bypass.held_m, case.bypass.fall))
     if warm is not None:
-        waters = [water(float(t)) for t in warm[part]]
-        viscosity = np.array([w.viscosity_m2s for w in waters])
+        different, which = np.unique(warm[part], return_inverse=True)
+        waters = [water(float(t)) for t in different]
+        viscosity = np.array([w.viscosity_m2s for w in waters])[which]
         if case.bypass is not None and held is not None:
             kpa = case.bypass.held_m * wet.water.density_kgm3
-            density = np.array([w.density_kgm3 for w in waters])
+            density = np.array([w.density_kgm3 for w in waters])[which]
             change = kpa[:, None] / density - held
             np.add.at(constant, case.bypass.link, change * case.bypass.sign[:, None])
             held = held + change
@@ -191,6 +192,8 @@ class _Batch:
         self.network: Network = prepared.network
         self.algebra: Columns = prepared.columns
         self.start = start
+        self.which = np.zeros(0, dtype=np.intp)
+        self.islands: list[Islands] = []
         self.ways = self.network.one_way_links
         self.way_start, self.way_end = self.network.start[self.ways], self.network.end[self.ways]
         self.sign = prepared.one_way[self.ways].astype(float)[:, None]
@@ -204,7 +207,8 @@ class _Batch:
         flow, root, was = (np.repeat(v[:, None], len(at), axis=1) for v in self.start)
         closed = now.shut | (was & (self.prepared.one_way != 0)[:, None])
         flow = np.where(closed, 0.0, flow)
-        anchor, loose = self._anchor(closed, now.shut)
+        self._patterns(closed, now.shut)
+        anchor, loose = self._anchor()
         before = np.zeros(len(at))
         for _ in range(ITERATIONS):
             ratio, slope, root = now.law(np.where(closed, 1.0, flow), root)
@@ -231,7 +235,8 @@ class _Batch:
                 before[toggled] = 0.0
                 closed[self.ways] ^= changed
                 flow[closed] = 0.0
-                anchor, loose = self._anchor(closed, now.shut)
+                self._patterns(closed, now.shut)
+                anchor, loose = self._anchor()
             done &= ~loose
             if done.any():
                 flow_out[:, at[done]], head_out[:, at[done]] = flow[:, done], head[:, done]
@@ -241,23 +246,31 @@ class _Batch:
                     return
                 at, now, before = at[keep], now.some(keep), before[keep]
                 flow, root, closed = flow[:, keep], root[:, keep], closed[:, keep]
-                anchor, loose = self._anchor(closed, now.shut)
+                self.which = self.which[keep]
+                anchor, loose = self._anchor()
         for n, column in enumerate(at):
             self._alone(now.some(np.array([n])), int(column), flow_out, head_out, closed_out)
 
-    def _anchor(self, closed: np.ndarray, shut: np.ndarray) -> tuple[tuple[np.ndarray, np.ndarray], np.ndarray]:
-        """Grounded junctions of each column, and the columns whose islands a shut check might yet join."""
+    def _patterns(self, closed: np.ndarray, shut: np.ndarray) -> None:
+        """Finds the islands of every column; columns that are shut alike share them."""
         packed = np.ascontiguousarray(np.packbits(np.concatenate([closed, shut]), axis=0).T)
-        key = packed.view(np.dtype((np.void, packed.shape[1]))).ravel()
         if (packed == packed[0]).all():
-            first, which = np.zeros(1, dtype=np.intp), np.zeros(len(key), dtype=np.intp)
+            first, self.which = np.zeros(1, dtype=np.intp), np.zeros(len(packed), dtype=np.intp)
         else:
-            _, first, which = np.unique(key, return_index=True, return_inverse=True)
-        found = [self.network.islands(np.ascontiguousarray(closed[:, n]), np.ascontiguousarray(shut[:, n]))
-                 for n in first]
-        rows = [found[k].ground for k in which]
-        loose = np.array([len(island.bridging) > 0 for island in found])[which]
-        return (np.concatenate(rows), np.repeat(np.arange(len(rows)), [len(r) for r in rows])), loose
+            key = packed.view(np.dtype((np.void, packed.shape[1]))).ravel()
+            _, first, self.which = np.unique(key, return_index=True, return_inverse=True)
+        self.islands = [self.network.islands(np.ascontiguousarray(closed[:, n]), np.ascontiguousarray(shut[:, n]))
+                        for n in first]
+
+    def _anchor(self) -> tuple[tuple[np.ndarray, np.ndarray], np.ndarray]:
+        """Grounded junctions of each column, and the columns whose islands a shut check might yet join."""
+        many = len(self.which)
+        loose = np.array([len(found.bridging) > 0 for found in self.islands])[self.which]
+        if len(self.islands) == 1:
+            ground = self.islands[0].ground
+            return (np.repeat(ground, many), np.tile(np.arange(many), len(ground))), loose
+        rows = [self.islands[k].ground for k in self.which]
+        return (np.concatenate(rows), np.repeat(np.arange(many), [len(r) for r in rows])), loose
 
     def _bypass(self, now: _Columns, flow: Array, ratio: Array, slope: Array) -> None:
         if self.bypass_link is None or now.held_m is None or now.bypass_fall is None:

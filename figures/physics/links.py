@@ -124,7 +124,7 @@ class PipeLaw:
         ratio /= root * root
         slope = (ratio + ratio) / whole
         low = size < self.edge
-        if low.any():
+        if np.count_nonzero(low):
             at = low.nonzero()
             ratio[at], slope[at] = self._low(at, size[at])
             root[at] = self.root_at_bridge[at[0]]

@@ -14,7 +14,7 @@ from .elimination import Columns, Rounds
 from .friction import Array
 from .links import PipeLaw
 from .newton import Answer, Bypass, Case, Network, Unbalanced
-from .state import NoSolution, State
+from .state import SHUTS, NoSolution, State
 from .topology import WAYS, PartLaw
 from .water import GRAVITY_MS2, Water, water
 
@@ -78,6 +78,8 @@ class Prepared:
         self.first_flow[self.one_way < 0] *= -1.0
         self.network = Network(t.start, t.end, len(t.junctions), self.one_way, self._reference())
         self._wet: dict[float, _Wet] = {}
+        self.pumps = frozenset(part.tag for part in plant.of_kind("pump"))
+        self.shutters = frozenset(part.tag for part in plant.of_kind(*SHUTS))
 
     def _add(self, name: str, law: PartLaw) -> None:
         part = self.plant.parts[tag_of(name)]
@@ -135,24 +137,23 @@ class Prepared:
         """The laws of all links in `state`. Raises ValueError for a state that this plant does not have."""
         constant, fall, shut = wet.constant_m.copy(), self._fall.copy(), self.never.copy()
         bypass = wet.bypass
-        plain = not (state.speed or state.position)
-        try:
-            for tag in state.off:
-                law = self.laws[tag]
-                if law.link >= 0:
-                    constant[law.link] += law.lift_m
-                    fall[law.link] += law.off_fall - law.fall
-            for tag in state.shut:
-                law = self.laws[tag]
-                if law.link >= 0:
-                    shut[law.link] = True
-            for tag, (a, b) in self.diverters.items():
-                turned = a if tag in state.divert else b
-                if turned >= 0:
-                    shut[turned] = True
-        except KeyError:
-            raise ValueError("\n".join(state.refusals(self.plant))) from None
-        if not plain or self._mixers:
+        if not (self.pumps.issuperset(state.off) and self.shutters.issuperset(state.shut)
+                and all(tag in self.diverters for tag in state.divert)):
+            raise ValueError("\n".join(state.refusals(self.plant)))
+        for tag in state.off:
+            law = self.laws[tag]
+            if law.link >= 0:
+                constant[law.link] += law.lift_m
+                fall[law.link] += law.off_fall - law.fall
+        for tag in state.shut:
+            law = self.laws[tag]
+            if law.link >= 0:
+                shut[law.link] = True
+        for tag, (a, b) in self.diverters.items():
+            turned = a if tag in state.divert else b
+            if turned >= 0:
+                shut[turned] = True
+        if state.speed or state.position or self._mixers:
             bypass = self._settings(state, constant, fall, shut, bypass)
         return Case(wet.law, constant, fall, shut, self.one_way, bypass)
 
@@ -175,9 +176,9 @@ class Prepared:
 
     def _settings(self, state: State, constant: Array, fall: Array, shut: np.ndarray,
                   bypass: Bypass | None) -> Bypass | None:
-        refused = state.refusals(self.plant)
-        if refused:
-            raise ValueError("\n".join(refused))
+        if not (self.pumps.issuperset(state.speed) and all(0.0 <= n <= 2.0 for n in state.speed.values())) or (
+                state.position and state.refusals(self.plant)):
+            raise ValueError("\n".join(state.refusals(self.plant)))
         for tag, speed in state.speed.items():
             law = self.laws[tag]
             if tag in state.off or law.link < 0:

@@ -84,7 +84,7 @@ class Unbalanced(ArithmeticError):
 
 
 @dataclass(frozen=True)
-class _Islands:
+class Islands:
     """Junctions that open links join. anchor: what holds one junction of each at 0.  label: of each junction.
     bridging: shut one-way links between two of them."""
 
@@ -113,9 +113,9 @@ class Network:
         self._free = np.zeros(0, dtype=bool)
         self.busy = np.full(self.links, 1.0)
         self.algebra: Dense | Rounds = (Dense if junctions <= DENSE_UP_TO else Rounds)(start, end, junctions)
-        self._islands: dict[bytes, _Islands] = {}
+        self._islands: dict[bytes, Islands] = {}
 
-    def islands(self, closed: np.ndarray, shut: np.ndarray) -> _Islands:
+    def islands(self, closed: np.ndarray, shut: np.ndarray) -> Islands:
         """Grounded junctions while `closed` links are shut; one for each island, the reference for its own."""
         key = closed.tobytes() + shut.tobytes()
         found = self._islands.get(key)
@@ -126,7 +126,7 @@ class Network:
                 ground[ground == label[self.reference]] = self.reference
             free = closed & ~shut
             bridging = np.flatnonzero(free & (label[self.start] != label[self.end]))
-            found = _Islands(ground, self.algebra.anchor(ground), label, bridging)
+            found = Islands(ground, self.algebra.anchor(ground), label, bridging)
             if len(self._islands) > 1024:
                 self._islands.clear()
             self._islands[key] = found
@@ -170,10 +170,10 @@ class Network:
             conductance = 1.0 / slope
             if any_closed:
                 conductance[closed] = 0.0
-            head = algebra.heads(conductance, inflow - algebra.net(flow - conductance * loss), here.anchor)
+            head = algebra.heads(conductance, algebra.net(conductance * loss - flow) + inflow, here.anchor)
             step = conductance * (algebra.drop(head) - loss)
             slope_before = float(loss.dot(step))
-            change = float(np.abs(step).max()) if len(step) else 0.0
+            change = float(np.maximum.reduce(np.abs(step), initial=0.0))
             flow = flow + step
             if toggling:
                 changed = self._toggle(case, flow, head, closed, any_closed, here)
@@ -232,7 +232,7 @@ class Network:
         self._free = ~case.shut[ways]
 
     def _toggle(self, case: Case, flow: Array, head: Array, closed: np.ndarray, any_closed: bool,
-                here: _Islands) -> np.ndarray | None:
+                here: Islands) -> np.ndarray | None:
         """One-way links that must change: open with water coming back, or shut with head to open them."""
         ways = self.one_way_links
         wrong = flow[ways] * self._sign < -BACKFLOW_M3S
@@ -240,7 +240,7 @@ class Network:
             lifted = self._lifted(case, head, here) if len(here.bridging) else head
             push = self._sign * (lifted[self._way_start] - lifted[self._way_end])
             wrong = np.where(closed[ways], self._free & (push > self._lift), wrong)
-        return ways[wrong] if wrong.any() else None
+        return ways[wrong] if np.count_nonzero(wrong) else None
 
     def _stopped(self, case: Case, flow: Array, closed: np.ndarray) -> np.ndarray:
         """Shuts one-way links in which nothing but rounding comes back; sets their flow to none."""
@@ -250,7 +250,7 @@ class Network:
         closed[back] = True
         return closed
 
-    def _lifted(self, case: Case, head: Array, found: _Islands) -> Array:
+    def _lifted(self, case: Case, head: Array, found: Islands) -> Array:
         """Heads with islands behind shut one-way links set where a small leak through these would put them."""
         bridging = found.bridging
         home = found.label[self.reference]

@@ -9,15 +9,18 @@ from __future__ import annotations
 import importlib.util
 import os
 import secrets
+import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 import webbrowser
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
-from urllib.request import ProxyHandler, build_opener
+from urllib.request import ProxyHandler, Request, build_opener
 
 from .folder import BadFolder, fill, shadows
 
@@ -48,6 +51,11 @@ def study(
     Returns what the command exits with: 0 when stopped by the learner, 2 with one clear line on stderr where
     the folder, the port or the lesson will not do, or where JupyterLab does not start.
     """
+    with _ended_like_ctrl_c():
+        return _study(folder, browser, port, lesson)
+
+
+def _study(folder: str | Path | None, browser: bool, port: int | None, lesson: str | None) -> int:
     try:
         filled = fill(Path(folder) if folder is not None else Path.home() / "Loopbook")
         for line in filled.said:
@@ -64,14 +72,34 @@ def study(
     except (BadFolder, NoLab) as bad:
         print(f"loopbook study: {bad}", file=sys.stderr)
         return 2
-    print(f"Your lessons are in {filled.folder}")
-    print(
-        f"{chosen.name} is open at\n  {address}\nKeep this window open while you learn. To stop: Ctrl+C.",
-        flush=True,
-    )
-    if browser and not _open(address):
-        print("No browser could be opened from here: copy the address into one on this machine.", flush=True)
-    return _stay(server)
+    except KeyboardInterrupt:
+        print("\nStopped before a lesson was open.")
+        return 0
+    try:
+        print(f"Your lessons are in {filled.folder}")
+        print(f"{chosen.name} is open at\n  {address}")
+        print("Keep this window open while you learn. To stop: Ctrl+C.", flush=True)
+        if browser and not _open(address):
+            print("No browser could be opened from here: copy the address into one on this machine.", flush=True)
+        return _stay(server)
+    except KeyboardInterrupt:
+        print("\nStopped. What you did is saved in your folder.")
+        return 0
+    finally:
+        _stop(server)
+
+
+@contextmanager
+def _ended_like_ctrl_c() -> Iterator[None]:
+    """Whoever ends this process ends the server with it, and not this process alone."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def pick_lesson(lessons: Sequence[Path], wanted: str | None) -> Path:
@@ -149,8 +177,19 @@ def start(folder: Path, lesson: Path, port: int | None = None) -> tuple[subproce
         raise NoLab(
             f"JupyterLab is not installed for {sys.executable}; install Loopbook again, which brings it along"
         )
-    port = _free_port(port)
-    token = secrets.token_urlsafe(24)
+    # Between finding a free port and using it another program may take it; then the next one is tried.
+    for last in (False, False, True):
+        taken = _free_port(port)
+        token = secrets.token_urlsafe(24)
+        try:
+            return _started(folder, taken, token), address_of(lesson, taken, token)
+        except NoLab:
+            if last or port is not None or _is_free(taken):
+                raise
+    raise AssertionError("the last try returns or raises")
+
+
+def _started(folder: Path, port: int, token: str) -> subprocess.Popen[bytes]:
     log = _memory_dir() / f"server-{port}.log"
     with log.open("wb") as said:
         server = subprocess.Popen(
@@ -161,11 +200,11 @@ def start(folder: Path, lesson: Path, port: int | None = None) -> tuple[subproce
             stderr=said,
         )
     try:
-        _wait_until_up(server, port, log)
+        _wait_until_up(server, port, token, log)
     except BaseException:
         _stop(server)
         raise
-    return server, address_of(lesson, port, token)
+    return server
 
 
 def _memory_dir() -> Path:
@@ -187,22 +226,29 @@ def _free_port(wanted: int | None) -> int:
     if wanted is not None and not 1 <= wanted <= 65535:
         raise NoLab(f"port {wanted}: a port is a number from 1 to 65535")
     for port in [wanted] if wanted is not None else range(FIRST_PORT, FIRST_PORT + PORTS_TRIED):
-        with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
-            if os.name == "posix":
-                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-            try:
-                probe.bind((HOST, port))
-            except PermissionError:
-                raise NoLab(f"port {port}: may not be used by you; take one above 1024") from None
-            except OSError:
-                continue
+        if _is_free(port):
             return port
     if wanted is not None:
         raise NoLab(f"port {wanted}: another program uses it; leave --port out, and a free one is found")
     raise NoLab(f"no free port from {FIRST_PORT} to {FIRST_PORT + PORTS_TRIED - 1}; name one with --port")
 
 
-def _wait_until_up(server: subprocess.Popen[bytes], port: int, log: Path) -> None:
+def _is_free(port: int) -> bool:
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+        if os.name == "posix":
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((HOST, port))
+        except PermissionError:
+            raise NoLab(f"port {port}: may not be used by you; take one above 1024") from None
+        except OSError:
+            return False
+        return True
+
+
+def _wait_until_up(server: subprocess.Popen[bytes], port: int, token: str, log: Path) -> None:
+    """Until our server answers to our token; another program's on the same port would not."""
+    ask = Request(f"http://{HOST}:{port}/api/status", headers={"Authorization": f"token {token}"})
     # A proxy set for the outside world has no business between this machine and itself.
     opener = build_opener(ProxyHandler({}))
     until = time.monotonic() + PATIENCE_S
@@ -210,7 +256,7 @@ def _wait_until_up(server: subprocess.Popen[bytes], port: int, log: Path) -> Non
         if server.poll() is not None:
             raise NoLab(f"JupyterLab stopped again (exit {server.returncode}); what it said is in {log}")
         try:
-            with opener.open(f"http://{HOST}:{port}/api", timeout=2):
+            with opener.open(ask, timeout=2):
                 return
         except OSError:
             time.sleep(0.1)
@@ -218,6 +264,11 @@ def _wait_until_up(server: subprocess.Popen[bytes], port: int, log: Path) -> Non
 
 
 def _open(address: str) -> bool:
+    """Send a browser there; False where there is none that could show a lesson."""
+    screen = any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER"))
+    if sys.platform.startswith("linux") and not screen:
+        # Without a screen Python would take a browser of text, which holds this window and shows no lesson.
+        return False
     try:
         return webbrowser.open(address)
     except webbrowser.Error:
@@ -225,14 +276,9 @@ def _open(address: str) -> bool:
 
 
 def _stay(server: subprocess.Popen[bytes]) -> int:
-    """Until the server ends, or the learner presses Ctrl+C, which reaches the server as well."""
-    try:
-        code = server.wait()
-    except KeyboardInterrupt:
-        _stop(server)
-        print("\nStopped. What you did is saved in your folder.")
-        return 0
-    if code not in (0, -2, -15):
+    """Until the server ends; Ctrl+C reaches it as well as us."""
+    code = server.wait()
+    if code != 0:
         print(
             f"loopbook study: JupyterLab ended by itself (exit {code}); start again with the same command. "
             "Lessons are saved every 20 seconds.",

@@ -74,6 +74,8 @@ class Started:
             self.said.append(line.strip())
             if line.startswith("Keep this window"):
                 break
+        if not any(line.startswith("http://") for line in self.said):
+            raise AssertionError(self.process.communicate(timeout=20))
         address = next(line for line in self.said if line.startswith("http://"))
         self.at, self.path = urlsplit(address), urlsplit(address).path
         self.token = parse_qs(self.at.query)["token"][0]
@@ -185,10 +187,11 @@ def test_settings_of_ours_are_in_force(started: Started) -> None:
     assert "loopbook-lab" in started.read("/lab")
 
 
-def test_ctrl_c_ends_it_all_with_exit_0(home: Path) -> None:
+@pytest.mark.parametrize("ending", [signal.SIGINT, signal.SIGTERM])
+def test_ctrl_c_ends_it_all_with_exit_0(home: Path, ending: signal.Signals) -> None:
     """The server is gone a moment later, and the last line says that the work is kept."""
     one = Started(home)
-    one.process.send_signal(signal.SIGINT)
+    one.process.send_signal(ending)
     out, err = one.process.communicate(timeout=20)
     assert (one.process.returncode, err) == (0, "")
     assert "Stopped. What you did is saved in your folder." in out
@@ -283,11 +286,60 @@ def test_the_browser_is_sent_to_the_lesson(
     sent: list[str] = []
 
     class Server:
-        def wait(self) -> int:
+        def wait(self, timeout: float = 0.0) -> int:
+            return 0
+
+        def poll(self) -> int:
             return 0
 
     monkeypatch.setattr(s, "start", lambda folder, lesson, port: (Server(), s.address_of(lesson, 9, "t")))
     monkeypatch.setattr(s.webbrowser, "open", lambda address: bool(sent.append(address)))
+    monkeypatch.setenv("BROWSER", "one of the learner's")
     assert study(tmp_path, lesson="Which configuration?") == 0
     assert sent == ["http://127.0.0.1:9/doc/tree/12-which-configuration.ipynb?token=t"]
     assert "copy the address into one on this machine" in capsys.readouterr().out
+
+
+def test_without_a_screen_no_browser_of_text_is_opened(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It would hold the window and could not show a lesson."""
+    for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr(s.sys, "platform", "linux")
+    monkeypatch.setattr(s.webbrowser, "open", lambda address: pytest.fail("a browser was opened"))
+    assert s._open("http://127.0.0.1:9/") is False
+
+
+def test_ctrl_c_while_it_starts_ends_it_in_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No traceback, and no server left behind."""
+
+    def interrupted(folder: Path, lesson: Path, port: int | None) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(s, "start", interrupted)
+    assert study(tmp_path, browser=False) == 0
+    assert "Stopped before a lesson was open." in capsys.readouterr().out
+
+
+def test_a_port_that_is_taken_at_the_last_moment_is_given_up_for_the_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two learners who start at once on one machine both get their lessons."""
+    tried: list[int] = []
+
+    def beaten_once(folder: Path, port: int, token: str) -> str:
+        tried.append(port)
+        if len(tried) == 1:
+            held.bind(("127.0.0.1", port))
+            held.listen()
+            raise s.NoLab("JupyterLab stopped again")
+        return "server"
+
+    monkeypatch.setattr(s, "_started", beaten_once)
+    with socket.socket() as held:
+        held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        server, address = s.start(tmp_path, tmp_path / "01-a.ipynb")
+    assert server == "server"
+    assert len(set(tried)) == 2
+    assert f":{tried[1]}/doc/tree/01-a.ipynb?token=" in address

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from .operation import Sequence, Served, Setting
     from .solution import Solution
 
-ENOUGH = 0.97
+ENOUGH = 0.95
 """Share of the wanted heat from which a load counts as served."""
 
 

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from .show.aloud import read_aloud
     from .show.canvas import Canvas
     from .show.exercise import Exercise
+    from .show.explore import Explore, explore
+    from .show.find import FindTheFault
+    from .show.findings import show_findings
     from .show.lesson import example, lesson_seed, says
     from .show.look import look_at
     from .show.predict import predict
@@ -24,12 +27,15 @@ if TYPE_CHECKING:
 _WHERE = {
     "Canvas": "show.canvas", "Exercise": "show.exercise", "predict": "show.predict", "read_aloud": "show.aloud",
     "example": "show.lesson", "lesson_seed": "show.lesson", "says": "show.lesson", "look_at": "show.look",
+    "Explore": "show.explore", "explore": "show.explore",
+    "FindTheFault": "show.find", "show_findings": "show.findings",
     "PlantForm": "own_plant", "read_labels": "paper.labels", "sheet": "paper.sheet",
     "Item": "learn", "Mark": "learn", "Record": "learn", "items_for": "learn", "mark": "learn",
 }
 
-__all__ = ["Canvas", "Exercise", "Item", "Mark", "PlantForm", "Record", "example", "items_for", "lesson_seed",
-           "look_at", "mark", "predict", "read_aloud", "read_labels", "says", "sheet"]
+__all__ = ["Canvas", "Exercise", "Explore", "FindTheFault", "Item", "Mark", "PlantForm", "Record", "example", "explore",
+           "items_for", "lesson_seed", "look_at", "mark", "predict", "read_aloud", "read_labels", "says", "sheet",
+           "show_findings"]
 
 
 def __getattr__(name: str) -> object:

@@ -1,0 +1,306 @@
+"""What an exploration can turn, and what that does: values in, a state to solve and words out. No widget here.
+
+A value is named by what it sets: 'run:PS', 'speed:PS', 'open:MV1', 'turn:DV', 'share:BV1', 'fire:B1', 'load:E1',
+and 'configuration', 'arrangement', 'call', 'priority' and 'boilers' for what the control is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from math import pi
+from typing import TYPE_CHECKING
+
+from figures.physics import Solution, State, solve
+from figures.physics.operation import ARRANGEMENTS, CALLS, CONFIGURATIONS, Operation, Operator, Sequence, sequence
+from figures.plant.model import Plant, tag_of
+from figures.plant.units import Units, figure, unit_name
+from figures.reading.evidence import listed
+
+if TYPE_CHECKING:
+    from figures.drawing import Diagram
+    from figures.physics.operation import Setting
+
+BY_HAND = "by hand"
+CALL_WORDS = {"heat": "heat", "dhw": "hot water (DHW)", "both": "both"}
+JOB_WORDS = {"boiler": "boiler pump", "system": "system pump", "tank": "tank pump", "zone": "zone pump"}
+BY_CONTROL = ("configuration", "arrangement", "call", "priority", "boilers")
+WORKED = ("run", "open", "turn", "fire")
+HAND_VALVES = ("isolation valve",)
+Value = bool | float | str
+Values = dict[str, Value]
+STILL_LPS = 0.005
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One solved state. operation: what the control makes of a call; None where parts are worked by hand.
+    right: the rightly set plant on the same call; None where this is right, or where nobody can say."""
+
+    solution: Solution
+    operation: Operation | None
+    right: Operation | None
+
+
+class Scene:
+    """A plant, what of it can be turned, and what happens then.
+
+    >>> from figures.plant.scheme import Scheme
+    >>> scene = Scene(Scheme(tank="system loop").plant())
+    >>> values = scene.start("heat")
+    >>> values["configuration"], values["run:PS"], values["speed:PS"]
+    ('DHW on the system loop', True, 100.0)
+    >>> seen = scene.solve(scene.follow({**values, "configuration": "DHW on the boiler loop", "call": "both"}, "call"))
+    >>> seen.operation.load("E1").still, seen.right.load("E1").still
+    (True, False)
+    """
+
+    def __init__(self, plant: Plant, operator: Operator | None = None) -> None:
+        self.plant = plant
+        self.operator = Operator(plant) if operator is None else operator
+        self.reading = self.operator.reading
+        jobs = self.operator.jobs.job
+        pumps = plant.of_kind("pump")
+        self.pumps = [p.tag for p in pumps if p.tag in jobs] + [p.tag for p in pumps if p.tag not in jobs]
+        self.valves = [p.tag for p in plant.of_kind("motorised valve")]
+        self.hand = [p.tag for p in plant.of_kind(*HAND_VALVES) if self.operator.prepared.topology.where[p.tag].link >= 0]
+        self.diverting = [p.tag for p in plant.of_kind("diverting valve")]
+        self.balancing = [p.tag for p in plant.of_kind("balancing valve")]
+        self.boilers = list(self.operator.setting(CONFIGURATIONS[0], "heat").boilers)
+        self.loads = [tag for tag in plant.parts if plant.is_load(tag)]
+        self.tanks = [tag for tag in self.loads if plant.is_dhw(tag)]
+
+    # -- what can be turned ------------------------------------------------------------------------------
+
+    def groups(self, what: str = "all", units: Units = "si") -> list[dict[str, object]]:
+        """Titles with their controls, in the order in which they stand beside the drawing.
+
+        what: 'all', 'flow' (no control configuration) or 'setting' (nothing but what the control is told)."""
+        found = [("The control", list(self._told()))] if what != "flow" else []
+        if what != "setting":
+            found += [("Pumps", list(self._pump_controls())), ("Valves", list(self._valve_controls())),
+                      ("Boilers", [_switch(f"fire:{tag}", f"{tag} fires") for tag in self.boilers]),
+                      ("Loads", [self._load_control(tag, units) for tag in self.loads])]
+        return [{"title": title, "controls": rows} for title, rows in found if rows]
+
+    def _told(self) -> Iterator[dict[str, object]]:
+        yield _choice("configuration", "Configuration that is set", [*((c, c) for c in CONFIGURATIONS), (BY_HAND, "by hand")])
+        yield _choice("arrangement", "Arrangement that is set", [(a, a) for a in ARRANGEMENTS])
+        yield _choice("call", "Who calls", [(c, CALL_WORDS[c]) for c in CALLS])
+        yield _switch("priority", "DHW priority, tank on the system loop")
+        if len(self.boilers) > 1:
+            yield _slider("boilers", "Boilers that may fire", 1, len(self.boilers), 1, "")
+
+    def _pump_controls(self) -> Iterator[dict[str, object]]:
+        for tag in self.pumps:
+            words = JOB_WORDS.get(self.operator.jobs.job.get(tag) or "", "pump")
+            yield _switch(f"run:{tag}", f"{tag} runs ({words})")
+            yield _slider(f"speed:{tag}", f"{tag} speed", 20, 150, 5, "%")
+
+    def _valve_controls(self) -> Iterator[dict[str, object]]:
+        for tag in (*self.valves, *self.hand):
+            yield _switch(f"open:{tag}", f"{tag} is open ({self.plant.parts[tag].kind})")
+        for tag in self.diverting:
+            yield _choice(f"turn:{tag}", f"{tag} sends the water to", [("a", "port a"), ("b", "port b")])
+        for tag in self.balancing:
+            yield _slider(f"share:{tag}", f"{tag} is open by", 0, 100, 5, "%")
+
+    def _load_control(self, tag: str, units: Units) -> dict[str, object]:
+        most = max(1.0, round(self.plant.load_kw(tag) * 1.5))
+        unit = unit_name("kw", units)
+        shown = 1.0 if units == "si" else 3412.1416
+        return {**_slider(f"load:{tag}", f"{tag} wants", 0, most, round(most / 60.0, 1) or 0.1, unit), "factor": shown}
+
+    def start(self, call: str | None = None, configuration: str | None = None) -> Values:
+        """The rightly set plant on a call, everything at full speed and full open."""
+        right = self.operator.right("heat")
+        values: Values = {"configuration": configuration or right.configuration, "arrangement": right.arrangement,
+                          "call": call or ("both" if self.tanks else "heat"), "priority": False,
+                          "boilers": float(len(self.boilers))}
+        values |= {f"speed:{tag}": 100.0 for tag in self.pumps}
+        values |= {f"share:{tag}": 100.0 for tag in self.balancing}
+        values |= {f"open:{tag}": True for tag in self.hand}
+        values |= {f"load:{tag}": self.plant.load_kw(tag) for tag in self.loads}
+        return self.follow(values, "call")
+
+    # -- what follows ------------------------------------------------------------------------------------
+
+    def setting(self, values: Values) -> Setting:
+        """What the control is told. Raises ValueError where that is no setting."""
+        return self.operator.setting(str(values["configuration"]), str(values["call"]), str(values["arrangement"]),
+                                     int(float(values["boilers"])), bool(values["priority"]))
+
+    def follow(self, values: Values, touched: str) -> Values:
+        """The values once one of them was turned: the control works its parts, or, where one of those was turned,
+        everything stays as it stands and is worked by hand."""
+        kind = touched.partition(":")[0]
+        if kind in WORKED and touched.partition(":")[2] not in self.hand:
+            return {**values, "configuration": BY_HAND}
+        if kind not in BY_CONTROL or values["configuration"] == BY_HAND:
+            return dict(values)
+        return {**values, **self._worked(sequence(self.operator.jobs, self.reading, self.setting(values)))}
+
+    def _worked(self, steps: Sequence) -> Values:
+        return {**{f"run:{tag}": tag in steps.running for tag in self.pumps},
+                **{f"open:{tag}": tag in steps.open for tag in self.valves},
+                **{f"turn:{tag}": "b" if tag in steps.diverted else "a" for tag in self.diverting},
+                **{f"fire:{tag}": tag in steps.firing for tag in self.boilers}}
+
+    def state(self, values: Values) -> State:
+        """The values as a state to solve."""
+        def off(kind: str, tags: list[str]) -> list[str]:
+            return [tag for tag in tags if not values[f"{kind}:{tag}"]]
+
+        return State(
+            off=off("run", self.pumps), shut=off("open", [*self.valves, *self.hand]), idle=off("fire", self.boilers),
+            divert=[tag for tag in self.diverting if values[f"turn:{tag}"] == "b"], **self._slides(values))  # type: ignore[arg-type]
+
+    def _slides(self, values: Values) -> dict[str, dict[str, float]]:
+        return {"speed": {tag: s / 100.0 for tag in self.pumps if (s := float(values[f"speed:{tag}"])) != 100.0},
+                "position": {tag: s / 100.0 for tag in self.balancing if (s := float(values[f"share:{tag}"])) != 100.0},
+                "load": {tag: kw for tag in self.loads if (kw := float(values[f"load:{tag}"])) != self.plant.load_kw(tag)}}
+
+    def solve(self, values: Values) -> Seen:
+        """What happens. Raises NoSolution where the water does not balance, ValueError for values that are none."""
+        if values["configuration"] == BY_HAND:
+            return Seen(solve(self.operator.prepared, self.state(values)), None, None)
+        setting = self.setting(values)
+        also = State(shut=[tag for tag in self.hand if not values[f"open:{tag}"]], **self._slides(values))  # type: ignore[arg-type]
+        set_so = self.operator.operate(setting, also=also)
+        right = None
+        if self.wrong(values):
+            told = self.operator.right(setting.call)
+            right = self.operator.operate(self.operator.setting(told.configuration, told.call, told.arrangement,
+                                                                len(setting.boilers), setting.priority), also=also)
+        return Seen(set_so.solution, set_so, right)
+
+    def wrong(self, values: Values) -> list[str]:
+        """What is set otherwise than the piping asks: one short sentence each. [] where nobody can tell."""
+        said = []
+        control, found = self.reading.control, self.reading.arrangement
+        if control in CONFIGURATIONS and values["configuration"] not in (control, BY_HAND):
+            said.append(f"The control is set as {values['configuration']}; the piping asks for {control}.")
+        if found in ARRANGEMENTS and values["arrangement"] != found and values["configuration"] != BY_HAND:
+            said.append(f"The control is set for {_a(str(values['arrangement']))}; the piping is {_a(found)}.")
+        return said
+
+    # -- what is shown -----------------------------------------------------------------------------------
+
+    def warm_parts(self) -> list[str]:
+        """Parts that show their temperature: boilers and loads what leaves them, pumps at a vessel, tees."""
+        vessels = self.plant.of_kind("hydraulic separator", "buffer tank")
+        kinds = ("boiler", "emitter", "indirect tank", "heat exchanger", *(("pump",) if vessels else ()))
+        t = self.operator.prepared.topology
+        tees = [p.tag for p in self.plant.of_kind("tee") if t.vertices.get(p.tag) in t.junctions]
+        return [*(p.tag for p in self.plant.of_kind(*kinds) if t.where[p.tag].link >= 0), *tees]
+
+    def flowing_runs(self) -> list[str]:
+        """Runs that are no dead ends."""
+        where = self.operator.prepared.topology.edge_where
+        return [name for n, name in enumerate(self.plant.run_names) if n in where and where[n].link >= 0]
+
+    def spots(self, diagram: Diagram) -> dict[str, dict[str, object]]:
+        """Where every figure stands on the drawing, and the paths that its water takes."""
+        names = [*self.flowing_runs(), *self.warm_parts()]
+        paths: dict[str, list[dict[str, object]]] = {}
+        from figures.drawing.paint import path_of
+
+        for piece in diagram.placed.pieces:
+            if piece.run and piece.style != "stub":
+                paths.setdefault(piece.run, []).append({"d": path_of(piece), "along": piece.along})
+        found: dict[str, dict[str, object]] = {}
+        for name, spot in diagram.overlay.spots_for(names).items():
+            found[name] = {"x": round(spot.x, 1), "y": round(spot.y, 1), "fits": spot.fits,
+                           "arrow": None if spot.arrow is None else [round(a, 1) for a in spot.arrow[:2]],
+                           "turn": 0.0 if spot.arrow is None else spot.arrow[2], "paths": paths.get(name, [])}
+        return found
+
+    def patch(self, solution: Solution | None, units: Units = "si") -> dict[str, dict[str, object]]:
+        """What a screen changes: by run name its figure, whether the water is still and its speed along the run [m/s];
+        by tag the temperature of what leaves a part. None empties everything."""
+        found: dict[str, dict[str, object]] = {}
+        index = {name: n for n, name in enumerate(self.plant.run_names)}
+        for name in self.flowing_runs():
+            flow = 0.0 if solution is None else solution.flow.run_lps(index[name])
+            still = abs(flow) < STILL_LPS
+            area = pi / 4.0 * self.plant.runs[index[name]].bore.inside_m ** 2
+            text = "–" if solution is None else "0" if still else figure(abs(flow), "lps", units)
+            found[name] = {"text": text, "still": still, "speed": 0.0 if still else round(flow / 1000.0 / area, 4)}
+        for tag in self.warm_parts():
+            value = None if solution is None else self._warm(solution, tag)
+            shown = "–" if value is None else f"{value if units == 'si' else value * 1.8 + 32.0:.0f} {unit_name('c', units)}"
+            found[tag] = {"text": shown}
+        return found
+
+    def _warm(self, solution: Solution, tag: str) -> float | None:
+        if self.plant.parts[tag].kind == "tee":
+            return solution.nodes[tag]["temperature_c"]
+        ends = solution.temperature_c(tag)
+        return ends[1] if solution.lps(tag) >= 0.0 else ends[0]
+
+    def lines(self, seen: Seen, operation: Operation | None, units: Units = "si") -> list[str]:
+        """Who gets heat and why, where the waters meet, and what to look at: plain sentences."""
+        solution = seen.solution if operation is None else operation.solution
+        said = []
+        for tag in self.loads:
+            given, flow = solution.heat.heat_kw.get(tag, 0.0), solution.lps(tag)
+            if operation is not None:
+                row = operation.load(tag)
+                said.append(f"{tag}: {figure(row.given_kw, 'kw', units)} of {figure(row.wanted_kw, 'kw', units)}. {row.because}")
+            elif abs(flow) < STILL_LPS:
+                said.append(f"{tag}: its water stands still; it gets nothing.")
+            else:
+                wanted = solution.state.load.get(tag, self.plant.load_kw(tag))
+                said.append(f"{tag}: {figure(given, 'kw', units)} of {figure(wanted, 'kw', units)}, "
+                            f"with {figure(abs(flow), 'lps', units)}.")
+        said += self._meetings(solution, units)
+        return [*said, *(operation.warnings if operation is not None else solution.warnings)]
+
+    def _meetings(self, solution: Solution, units: Units) -> Iterator[str]:
+        """Which way the water goes where two loops meet."""
+        index = {name: n for n, name in enumerate(self.plant.run_names)}
+        for separation in self.reading.separations:
+            for pipe in separation.pipes[:1]:
+                flow = solution.flow.run_lps(index[pipe])
+                through = self.plant.runs[index[pipe]].through
+                ends = [tag_of(through[0]), tag_of(through[-1])]
+                one, other = ends if flow >= 0.0 else ends[::-1]
+                yield f"Common pipe between {listed(sorted(ends))}: " + (
+                    "its water stands still: boiler flow and system flow are equal." if abs(flow) < STILL_LPS
+                    else f"{figure(abs(flow), 'lps', units)} from {one} to {other}.")
+            if not separation.pipes and len(separation.parts) == 1:
+                flow = solution.lps(separation.parts[0])
+                way = "from its supply end to its return end" if flow > 0 else "from its return end to its supply end"
+                yield f"Inside {separation.parts[0]}: " + ("nothing passes from end to end." if abs(flow) < STILL_LPS
+                                                           else f"{figure(abs(flow), 'lps', units)} {way}.")
+
+
+def _a(arrangement: str) -> str:
+    return f"a {arrangement}" if arrangement == "single loop" else arrangement
+
+
+def _switch(name: str, label: str) -> dict[str, object]:
+    return {"name": name, "label": label, "type": "switch"}
+
+
+def _slider(name: str, label: str, low: float, high: float, step: float, unit: str) -> dict[str, object]:
+    return {"name": name, "label": label, "type": "slider", "min": low, "max": high, "step": step, "unit": unit}
+
+
+def _choice(name: str, label: str, options: list[tuple[str, str]]) -> dict[str, object]:
+    return {"name": name, "label": label, "type": "choice", "options": [{"value": v, "label": w} for v, w in options]}
+
+
+def checked(values: Mapping[str, object], groups: list[dict[str, object]]) -> Values:
+    """Values as they came from a page, each held to what its control can say; what is strange is left out."""
+    found: Values = {}
+    for group in groups:
+        for control in group["controls"]:  # type: ignore[attr-defined]
+            value = values.get(control["name"])
+            if control["type"] == "switch" and isinstance(value, bool):
+                found[control["name"]] = value
+            elif control["type"] == "slider" and isinstance(value, int | float) and not isinstance(value, bool):
+                found[control["name"]] = float(min(max(value, control["min"]), control["max"]))
+            elif control["type"] == "choice" and value in [option["value"] for option in control["options"]]:
+                found[control["name"]] = str(value)
+    return found

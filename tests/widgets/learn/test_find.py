@@ -80,7 +80,7 @@ def test_a_false_alarm_takes_half_a_find_away_and_says_why_the_place_is_sound() 
     mark = mark_places(task, [found, (sound, "part-reversed")])
     assert (mark.points, mark.of, mark.false_alarms) == (0.5, 2.0, 1)
     assert mark.claims[1].because == f"{sound} faces along the water."
-    assert "1 of 2 found. 1 false alarm. One is still to be found." == mark.because
+    assert mark.because == "1 of 2 found. 1 false alarm. One is still to be found."
 
 
 def test_pointing_everywhere_with_everything_earns_nothing() -> None:

@@ -14,7 +14,7 @@ from widgets.show import form
 class PlantForm(form.PlantForm):
     """A plant put together from answers, with its drawing, reading, findings, plant file and settings sheet.
 
-    paper: 'a4' or 'letter'.  labels: an instructor's own words, beside ours on the sheet.  The rest as in
+    paper: 'a4' or 'letter'.  labels: an instructor's own words, beside ours on screen and sheet.  The rest as in
     `widgets.show.form.PlantForm`.
 
     >>> PlantForm({"title": "Lock House"}).sheet()
@@ -25,4 +25,4 @@ class PlantForm(form.PlantForm):
                  units: Units = "si", paper: str = "a4", labels: Labels | None = None) -> None:
         def make(plant, *, units: Units) -> Sheet:  # type: ignore[no-untyped-def]
             return sheet(plant, units=units, paper=paper, labels=labels)  # type: ignore[arg-type]
-        super().__init__(answers, folder, units, make)
+        super().__init__(answers, folder, units, make, labels)

@@ -79,7 +79,8 @@ class PlantForm(ipywidgets.VBox):
 
     answers: to begin with, by the keys of `QUESTIONS`; every other question has a first answer.  folder: where
     files are saved, the current one unless said.  units: 'si' or 'us', of what is written and read.
-    sheet: what makes a settings sheet of a plant; without it the form offers none.
+    sheet: what makes a settings sheet of a plant; without it the form offers none.  labels: an instructor's own
+    words, shown beside ours.
 
     The plant is drawn and read anew with every answer. What does not go together is said below the drawing, which
     then stays as it was. Raises ValueError for answers to begin with that no question has.
@@ -90,10 +91,10 @@ class PlantForm(ipywidgets.VBox):
     """
 
     def __init__(self, answers: Mapping[str, Sequence[str] | str] | None = None, folder: str | Path = ".",
-                 units: Units = "si", sheet: Maker | None = None) -> None:
+                 units: Units = "si", sheet: Maker | None = None, labels: Mapping[str, str] | None = None) -> None:
         if units not in ("si", "us"):
             raise ValueError(f"units: '{units}' is not known; use si or us")
-        self.folder, self.units, self._sheet = Path(folder), units, sheet
+        self.folder, self.units, self._sheet, self.labels = Path(folder), units, sheet, labels or {}
         self.plant: Plant | None = None
         self.reading: Reading | None = None
         self.given = {key: _tuple(value) for key, value in (answers or {}).items()}
@@ -250,7 +251,8 @@ class PlantForm(ipywidgets.VBox):
         with self.canvas.hold_sync():
             self.canvas.svg = diagram.svg(findings=self.reading.findings)
             self.canvas.description = diagram.description
-        told = [f"{line.name[0].upper()}{line.name[1:]}: {line.value}" for line in settings(self.reading).lines()]
+        told = [f"{self._beside(line.name)}: {self._beside(line.value)}" for line in settings(self.reading).lines()]
+        told = [f"{line[0].upper()}{line[1:]}" for line in told]
         found = [f"{n}. {f.severity}: {f.says} {f.fix}" for n, f in enumerate(self.reading.findings, 1)]
         must = any(f.severity == "must fix" for f in self.reading.findings)
         with self.said.hold_sync():
@@ -261,6 +263,9 @@ class PlantForm(ipywidgets.VBox):
         self.file.value = (f"<details><summary>The plant file, and what only it can say</summary><p>{escape(MORE)}</p>"
                            f"<pre>{escape(EXAMPLE)}</pre><p>Your plant as it stands:</p>"
                            f'<pre tabindex="0" style="max-height:20em;overflow:auto">{escape(self.text())}</pre></details>')
+
+    def _beside(self, ours: str) -> str:
+        return f"{ours} (“{self.labels[ours]}”)" if ours in self.labels else ours
 
     # -- presses ---------------------------------------------------------------------------------------
 

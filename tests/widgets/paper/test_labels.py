@@ -99,3 +99,12 @@ def test_an_exercise_shows_both_words():
     plain = Exercise(plant=scheme, record=False)
     plain.show_answers()
     assert "(“" not in str([ask.options for ask in plain.choices.values()]) + plain.canvas.description
+
+
+def test_the_form_shows_both_words():
+    """On the screen, and on the sheet that it makes."""
+    from widgets import PlantForm
+
+    form = PlantForm({"meet": "closely spaced tees", "tank": "boiler loop"}, labels=read_labels(EXAMPLE))
+    assert "Control configuration (“Job card”): DHW on the boiler loop (“Tank before the tees”)" in form.said.text
+    assert "tees”)" in form.sheet().text() and "Tank before the tees" in form.sheet().html()

@@ -1,20 +1,13 @@
 """The drawing as an object: give it a plant, look at it, save it.
 
->>> from figures.plant import parse_plant
->>> from figures.drawing.diagram import Diagram
->>> text = '''format = 1
-... title = "Lock House"
-... [parts.B1]
-... kind = "boiler"
-... [parts.P1]
-... kind = "pump"
-... [parts.E1]
-... kind = "emitter"
-... [[runs]]
-... through = ["B1", "P1", "E1", "B1"]
-... size = "NPS 2"
-... length_m = 20.0
-... '''
+>>> from figures.plant.scheme import Scheme
+>>> diagram = Diagram(Scheme(boilers=2, tank="system loop").plant(), title="Weir Street")
+>>> diagram
+Weir Street: two boilers, separated loops, DHW on the system loop.
+>>> diagram.show(highlight=["B1"])
+Weir Street: two boilers, separated loops, DHW on the system loop.
+>>> 'data-tag="B1"' in diagram.svg()
+True
 """
 
 from __future__ import annotations

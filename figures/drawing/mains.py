@@ -66,7 +66,7 @@ class Mains:
     """Finds the mains of a skeleton, their levels and their colours."""
 
     def __init__(self, bones: Skeleton, common: frozenset[str] = frozenset()) -> None:
-        self.common = common                                # runs that are common pipes of a separation
+        self.common = self.common_pipes = common            # runs that are common pipes of a separation
         self.bones, self.plant = bones, bones.plant
         self.nodes = sorted(bones.nodes, key=natural)
         self.ends = {id(c): (bones.node_of(c.u), bones.node_of(c.v)) for c in bones.chains}
@@ -173,13 +173,13 @@ class Mains:
         for tag in self.bones.vessels:
             plainly = [(f"{tag}.a_{end}", f"{tag}.b_{end}") for end in ("supply", "return")]
             swapped = [(f"{tag}.a_supply", f"{tag}.b_return"), (f"{tag}.a_return", f"{tag}.b_supply")]
-            for pairs in (plainly, swapped, plainly[:1], plainly[1:]):
+            for choice in (plainly, swapped, plainly[:1], plainly[1:]):
                 trial = self.sets(sets)
-                for pair in pairs:
-                    trial.join(*pair)
+                for a, b in choice:
+                    trial.join(a, b)
                 if not self.shorted(trial) and not self.circular(trial):
                     sets = trial
-                    self.pairs += pairs
+                    self.pairs += choice
                     break
         return sets
 
@@ -280,9 +280,14 @@ class Mains:
         """Supply: reached from a boiler's outlet, or leading to a load, along the runs as written."""
         ahead: dict[str, list[str]] = defaultdict(list)
         behind: dict[str, list[str]] = defaultdict(list)
+        inflow: dict[str, int] = defaultdict(int)
+        for chain in self.bones.chains:
+            inflow[self.ends[id(chain)][1]] += 1
         for chain in self.plains:
-            if id(chain) not in self.cut and id(chain) not in self.keep:
-                u, v = self.ends[id(chain)]
+            u, v = self.ends[id(chain)]
+            feeds = inflow[v] == 1 and id(chain) not in self.keep and not chain.holds("bypass valve") \
+                and not all(link.run in self.common_pipes for link in chain.links)    # all that v gets comes by it
+            if (id(chain) not in self.cut or feeds) and id(chain) not in self.keep:
                 ahead[u].append(v)
                 behind[v].append(u)
         for a, b in self.pairs:

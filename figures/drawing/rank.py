@@ -158,6 +158,10 @@ class Ranker(Mains):
                 if out.level[node] > 0:
                     back = [k for n in led for k in self.touching(out, n)]
                     where = min(flat) if not back or min(back) < min(flat) else max(flat) + 1
+            step = -1 if where - 1 in flat else 1
+            while 0 < where < len(out.slots) and out.slots[where].vessel \
+                    and out.slots[where - 1].vessel == out.slots[where].vessel:
+                where += step                               # never inside a vessel
             out.slots.insert(where, Slot("pin", node=node))
             has.add(node)
 

@@ -227,6 +227,7 @@ class _Builder:
             if came == index:
                 break
             end = row[-1]
+        links[0] = Link(links[-1].run, links[-1].forward)   # what enters the boiler
         return Chain("~0", "~0", items, links, length)
 
     def bend(self) -> str:
@@ -370,7 +371,10 @@ def _bent(builder: _Builder, nodes: dict[str, Node], chains: list[Chain], chain:
 def skeleton(plant: Plant) -> Skeleton:
     """Nodes, chains and hangers of any plant.
 
-    >>> from figures.plant import parse_plant
+    >>> from figures.plant.scheme import Scheme
+    >>> bones = skeleton(Scheme().plant())
+    >>> [item.tag for chain in bones.chains for item in chain.items if item.kind == "boiler"]
+    ['B1']
     """
     builder = _Builder(plant)
     builder.hang()

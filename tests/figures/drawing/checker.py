@@ -128,6 +128,8 @@ def joints(out: Counts, placed: Placed, plant: Plant, pipes: list[Segment]) -> N
                 out.false_joint.append(f"{piece.run or piece.tag} at {tag}")
     for piece in placed.pieces:
         for x, y in (piece.points[0], piece.points[-1]):
+            out.false_joint += [f"{piece.run} at {m.tag}" for m in bodies if piece.run and m.tag not in through[piece.run]
+                                and m.box[0] - 0.5 <= x <= m.box[2] + 0.5 and m.box[1] - 0.5 <= y <= m.box[3] + 0.5]
             if (any(abs(dx - x) < 1 and abs(dy - y) < 1 for _, (dx, dy) in dots)
                     or any(m.box[0] - 1 <= x <= m.box[2] + 1 and m.box[1] - 1 <= y <= m.box[3] + 1 for m in bodies)
                     or any(b[0] <= x <= b[2] and b[1] <= y <= b[3] and p is not piece for b, p in boxes)):

@@ -29,12 +29,21 @@ ITERATIONS = 14
 @dataclass(frozen=True)
 class Flows:
     """Answers of a sweep. flow_m3s: links × scenarios.  head_m: junctions × scenarios, before the shift to the
-    expansion joint.  closed: links × scenarios."""
+    expansion joint.  closed: links × scenarios.  base, changes, water_c: what was asked."""
 
     prepared: Prepared
     flow_m3s: Array
     head_m: Array
     closed: np.ndarray
+    base: State
+    changes: Mapping[str, Mapping[str, np.ndarray]]
+    water_c: Array
+
+    def runs(self, tag: str) -> np.ndarray:
+        """Scenarios in which that pump runs."""
+        still = self.changes["off"].get(tag, tag in self.base.off)
+        speed = self.changes["speed"].get(tag, self.base.speed.get(tag, 1.0))
+        return np.broadcast_to(~np.asarray(still) & (np.asarray(speed) > 0.0), self.flow_m3s.shape[1])
 
     def lps(self, tag: str) -> Array:
         """Flow through a part in every scenario [L/s], along its run."""
@@ -110,7 +119,21 @@ def sweep(prepared: Prepared, base: State | None = None, *, speed: Mapping[str, 
         columns = _columns(prepared, base, arrays, warm, part)
         start = (first.answer.flow, first.answer.root, first.answer.closed)
         _Batch(prepared, columns, start).solve(flow[:, part], head[:, part], closed[:, part])
-    return Flows(prepared, flow, head, closed)
+    return Flows(prepared, _balanced(prepared, flow, closed), head, closed, base, arrays,
+                 np.array([base.water_c]) if warm is None else warm)
+
+
+def _balanced(prepared: Prepared, flow: Array, closed: np.ndarray) -> Array:
+    """Flows with what rounding left over at the junctions shared out along the open links of each column."""
+    left = prepared.columns.net(flow)
+    if not flow.size or float(np.abs(left).max()) < 1e-16:
+        return flow
+    for n in np.flatnonzero(np.abs(left).max(axis=0) > 1e-15):
+        one = prepared.network.islands(np.ascontiguousarray(closed[:, n]), np.zeros(len(flow), dtype=bool))
+        conductance = np.where(closed[:, n], 0.0, 1.0)
+        algebra = prepared.network.algebra
+        flow[:, n] += conductance * algebra.drop(algebra.heads(conductance, -left[:, n], one.anchor))
+    return flow
 
 
 def _check(prepared: Prepared, arrays: Mapping[str, Mapping[str, np.ndarray]]) -> None:

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from figures.physics import Prepared, State, solve, sweep
+from figures.physics import Prepared, State, heats, solve, sweep
 from figures.physics.operation import Operator
 from figures.plant import Plant, read_plant
 from tests.oracles.epanet import _Model
@@ -65,6 +65,9 @@ def rows() -> Iterator[Row]:
     off = {tag: chance.random(MANY) < 0.2 for tag in speeds}
     yield row("  with pumps off and other water", lambda: sweep(prepared, speed=speeds, off=off, water_c=np.repeat(
         chance.uniform(40.0, 80.0, MANY // 20), 20)), "50 temperatures", MANY, 8, 1)
+    flows = sweep(prepared, speed=speeds)
+    load = {part.tag: chance.uniform(20.0, 120.0, MANY) for part in plant.of_kind("emitter")}
+    yield row("  their heat, each", lambda: heats(flows, load=load), "loads differ, too", MANY, 4, 1)
     yield from _epanet(plant, cold.value, batch.value, speeds)
     yield _scipy(prepared, cold.value)
     yield _pandapipes(plant, cold.value)

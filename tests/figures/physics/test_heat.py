@@ -2,14 +2,15 @@
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from figures.physics import Prepared, State, solve, water
+from figures.physics import Prepared, State, heats, solve, sweep, water
 from figures.physics.heat import conductance_kw_per_k, load_of
 from figures.plant import Part, Plant, Run
 
-from .test_flow import cases, ring
+from .test_flow import cases, plant_of, ring
 
 
 @settings(deadline=None, max_examples=150)
@@ -193,3 +194,30 @@ def test_a_mixing_valve_finds_the_share_that_gives_its_temperature(set_c: float)
 def test_a_mixing_valve_held_by_hand_stays_where_it_is() -> None:
     """Full hot: the boiler's temperature comes through."""
     assert solve(mixed_zone(40.0), State(position={"X": 1.0})).parts["E"]["inlet_c"] == pytest.approx(80.0, abs=0.1)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_heats_of_a_sweep_are_those_of_single_solves(seed: int) -> None:
+    """Ten scenarios at once against one after the other: speeds, pumps off, loads, setpoints, idle boilers."""
+    plant, prepared = plant_of(seed)
+    chance, many = np.random.default_rng(seed), 10
+    pumps = [part.tag for part in plant.of_kind("pump")]
+    boilers = [part.tag for part in plant.of_kind("boiler")]
+    speed = {tag: chance.uniform(0.3, 1.1, many) for tag in pumps}
+    off = {tag: chance.random(many) < 0.2 for tag in pumps}
+    load = {tag: chance.uniform(0.0, 200.0, many) for tag in plant.parts if plant.is_load(tag)}
+    setpoint = {tag: chance.uniform(45.0, 90.0, many) for tag in boilers}
+    idle = {tag: chance.random(many) < 0.3 for tag in boilers}
+    base = State(position={part.tag: 0.4 for part in plant.of_kind("mixing valve")})
+    found = heats(sweep(prepared, base, speed=speed, off=off), load=load, setpoint_c=setpoint, idle=idle)
+    for n in range(many):
+        one = solve(prepared, State(
+            off=[tag for tag in pumps if off[tag][n]], idle=[tag for tag in boilers if idle[tag][n]],
+            speed={tag: float(v[n]) for tag, v in speed.items()}, load={tag: float(v[n]) for tag, v in load.items()},
+            setpoint_c={tag: float(v[n]) for tag, v in setpoint.items()}, position=base.position))
+        for tag, kw in one.heat.heat_kw.items():
+            assert found.kw[tag][n] == pytest.approx(kw, abs=1e-3), (n, tag)
+    made = sum(found.kw[tag] for tag in boilers)
+    taken = sum(found.kw[tag] for tag in load)
+    turned_over = made + sum(np.maximum(-found.kw[tag], 0.0) for tag in load)
+    assert np.abs(made - taken).max() < 1e-9 * max(1.0, float(np.max(turned_over)))

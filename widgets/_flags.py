@@ -87,6 +87,7 @@ def _draw(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--evidence", metavar="KEY", action="append", default=[], type=_one_of(EVIDENCE),
                         help=f"mark what shows one thing of the reading: {', '.join(EVIDENCE)}; may be repeated")
     parser.add_argument("--findings", action="store_true", help="number the findings on the drawing")
+    _own_words(parser)
     parser.add_argument("--hide", metavar="LAYER", action="append", default=[], type=_one_of(LAYERS),
                         help=f"leave out a layer: {', '.join(LAYERS)}; may be repeated")
 
@@ -97,8 +98,12 @@ def _sheet(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="FILE", help="a .pdf, .html or .txt file; a folder for several plants")
     parser.add_argument("--format", choices=("pdf", "html", "txt"), default="pdf", help="of sheets in a folder")
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="size of the paper")
-    parser.add_argument("--labels", metavar="FILE", help="a label sheet (TOML): your own words beside ours")
+    _own_words(parser)
     parser.add_argument("--force", action="store_true", help="write over files that are there already")
+
+
+def _own_words(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--labels", metavar="FILE", help="a label sheet (TOML): your own words beside ours")
 
 
 def _parts(parser: argparse.ArgumentParser) -> None:

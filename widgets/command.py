@@ -21,6 +21,7 @@ from widgets import _flags, _text
 
 if TYPE_CHECKING:
     from figures.plant import Plant
+    from widgets.paper.labels import Labels
 
 DONE, FINDINGS, BAD_INPUT, NO_SOLUTION, STOPPED = 0, 1, 2, 3, 130
 _WORSE = {DONE: 0, FINDINGS: 1, NO_SOLUTION: 2, BAD_INPUT: 3}
@@ -123,14 +124,14 @@ def _read(options: argparse.Namespace) -> int:
 
 
 def _draw(options: argparse.Namespace) -> int:
-    targets = _targets(options)
+    targets, labels = _targets(options), _labels(options)
     from figures.drawing import Diagram
     from figures.drawing.paint import LAYERS
     from figures.reading import read
 
     def one(n: int, plant: Plant) -> Said:
         seen = read(plant)
-        diagram, target = Diagram(plant, seen), targets[n]
+        diagram, target = Diagram(plant, seen, words=labels), targets[n]
         marked = [*options.highlight, *(name for key in options.evidence for reason in seen.about(key)
                                         for name in (*reason.parts, *reason.pipes))]
         layers = None if not options.hide else [layer for layer in LAYERS if layer not in options.hide]
@@ -173,13 +174,9 @@ def _targets(options: argparse.Namespace, endings: tuple[str, ...] = (".svg", ".
 
 
 def _sheet(options: argparse.Namespace) -> int:
-    from widgets.paper.labels import BadLabels, read_labels
     from widgets.paper.sheet import ENDINGS, sheet
     targets = _targets(options, ENDINGS) if options.out is not None else [None] * len(options.plant)
-    try:
-        labels = read_labels(options.labels) if options.labels else None
-    except BadLabels as bad:
-        raise Failed(BAD_INPUT, bad.lines()) from None
+    labels = _labels(options)
 
     def one(n: int, plant: Plant) -> Said:
         made, target = sheet(plant, units=options.units, paper=options.paper, labels=labels), targets[n]
@@ -192,6 +189,17 @@ def _sheet(options: argparse.Namespace) -> int:
                 raise Failed(BAD_INPUT, [f"{target}: is there already; --force writes over it"]) from None
         return DONE, {"out": str(target)} if options.json else f"{_name(options.plant[n])}: sheet in {target}"
     return _each(options, one)
+
+
+def _labels(options: argparse.Namespace) -> Labels | None:
+    """The label sheet of --labels."""
+    if not options.labels:
+        return None
+    from widgets.paper.labels import BadLabels, read_labels
+    try:
+        return read_labels(options.labels)
+    except BadLabels as bad:
+        raise Failed(BAD_INPUT, bad.lines()) from None
 
 
 class _writing:

@@ -33,12 +33,13 @@ class Diagram:
     """A drawing of a plant. The same plant gives the same drawing.
 
     reading: made when it is first needed, unless given.  title: the plant's own unless given.
-    plain: every node a bar and every chain a column of its own, for comparison.
+    plain: every node a bar and every chain a column of its own, for comparison.  words: somebody's own words for
+    kinds of part, which the legend shows beside ours.
     """
 
     def __init__(self, plant: Plant, reading: Reading | None = None, title: str | None = None, *,
-                 plain: bool = False) -> None:
-        self.plant = plant
+                 plain: bool = False, words: Mapping[str, str] | None = None) -> None:
+        self.plant, self.words = plant, words
         self.title = plant.title if title is None else title
         self._given = reading
         self._plain = plain
@@ -60,7 +61,7 @@ class Diagram:
     @cached_property
     def painter(self) -> Painter:
         """What turns it into SVG."""
-        painter = Painter(self.plant, self.placed, self.title)
+        painter = Painter(self.plant, self.placed, self.title, self.words)
         painter.set_loops(self.reading)
         return painter
 
@@ -101,7 +102,7 @@ class Diagram:
         shown = set(LAYERS if layers is None else layers)
         if unknown := shown - set(LAYERS):
             raise ValueError(f"no layer {', '.join(sorted(unknown))}: use {', '.join(LAYERS)}")
-        marks = self.marks(highlight) if "evidence" in shown or highlight else {}
+        marks = self.marks(highlight)
         overlays = self.overlay.svg(flows or {}, temperatures or {}, tuple(findings))
         hidden = [name for name in LAYERS if name not in shown]
         return self.painter.svg(marks, hidden, overlays, self.description, width, blank)

@@ -17,6 +17,7 @@ from .symbols import shape, text_width
 FONT = "Arial,Helvetica,'DejaVu Sans',sans-serif"
 LAYERS = ("tags", "tints", "figures", "temperatures", "evidence", "findings")
 STYLES = ("right", "wrong", "look")
+HIDES = {"tags": "tag", "evidence": "hl"}                  # what a layer hides, where it is no group of its own
 # Colours by Okabe and Ito, Color Universal Design, 2008. Supply and return differ by line, loops by name, highlights
 # by their outline as well.
 CSS = """
@@ -42,7 +43,7 @@ CSS = """
 .lbk .fig{stroke:#fff;stroke-width:3;paint-order:stroke}
 %s
 """.replace("\n", "") % (FONT, "".join(
-    f'.lbk[data-hide~="{name}"] .{"tag" if name == "tags" else "layer-" + name}{{display:none}}' for name in LAYERS))
+    f'.lbk[data-hide~="{name}"] .{HIDES.get(name, "layer-" + name)}{{display:none}}' for name in LAYERS))
 LOOP_CLASS = {"boiler loop": "lb", "system loop": "ls", "single loop": "l1", "separation": "lx"}
 UPRIGHT = {"boiler": (270, False), "emitter": (90, False), "indirect tank": (90, False), "heat exchanger": (90, False),
            "expansion tank": (270, False), "fill": (270, False), "air vent": (270, False), "drain": (90, True),
@@ -112,13 +113,21 @@ class Frame:
     legend_y: float
 
 
-def legend(kinds: Iterable[str], loops: Iterable[str], width: float, y: float) -> tuple[str, float]:
-    """The legend: the lines, the loops, and the symbols that the drawing uses. Returns SVG and its height."""
+def legend(kinds: Iterable[str], loops: Iterable[str], width: float, y: float,
+           theirs: Mapping[str, str] | None = None) -> tuple[str, float]:
+    """The legend: the lines, the loops, and the symbols that the drawing uses. Returns SVG and its height.
+
+    theirs: somebody's own words for kinds of part, set beside ours.
+    """
     x, row, size = 20.0, 0, 11.5
     out: list[str] = []
 
     def entry(text: str, draw: str, group: str = "") -> None:
         nonlocal x, row
+        own = (theirs or {}).get(text, "")
+        while own and 52 + text_width(f"{text} (“{own}”)", size) > width - 28:
+            own = own[:-2].rstrip() + "…" if len(own) > 3 else ""
+        text = f"{text} (“{own}”)" if own else text
         room = 52 + text_width(text, size) + 12
         if x + room > width - 8 and x > 20:
             x, row = 20.0, row + 1
@@ -159,8 +168,8 @@ def rect(css: str, box: Box, pad: float = 0.0, more: str = "") -> str:
 class Painter:
     """Paints one placed plant; what does not change between two calls is kept."""
 
-    def __init__(self, plant: Plant, placed: Placed, title: str) -> None:
-        self.plant, self.placed, self.title = plant, placed, title
+    def __init__(self, plant: Plant, placed: Placed, title: str, theirs: Mapping[str, str] | None = None) -> None:
+        self.plant, self.placed, self.title, self.theirs = plant, placed, title, theirs
         self.loop_of: dict[str, str] = {}
         self.pieces: dict[str, list[Piece]] = defaultdict(list)
         for piece in placed.pieces:
@@ -186,7 +195,7 @@ class Painter:
         width = max(self.placed.width, text_width(self.title, 17) + 110, 430.0)
         y = self.placed.height + 22
         roles = dict.fromkeys(r for name, r in self.loop_of.items() if name in self.pieces)
-        text, high = legend({p.kind for p in self.plant.parts.values()}, sorted(roles), width, y)
+        text, high = legend({p.kind for p in self.plant.parts.values()}, sorted(roles), width, y, self.theirs)
         return Frame(width, y + high, (width - self.placed.width) / 2, text, y)
 
     def tints(self) -> str:

@@ -72,7 +72,7 @@ class Sheet:
         from figures.drawing import Diagram
 
         reading = self.content.reading
-        return Diagram(reading.plant, reading, self.content.title).svg(findings=reading.findings)
+        return Diagram(reading.plant, reading, self.content.title, words=self.labels).svg(findings=reading.findings)
 
     @property
     def _under(self) -> str:

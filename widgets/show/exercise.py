@@ -152,7 +152,7 @@ class Exercise(ipywidgets.VBox):
 
         reading = read(plant)
         items = items_for(plant, reading, questions=self.questions, seed=seed)
-        diagram = Diagram(plant, reading)
+        diagram = Diagram(plant, reading, words=self.labels)
         svg, words = unread(diagram)
         self.plant, self.reading, self.seed, self._diagram = plant, reading, seed, diagram
         self.items = {item.name: item for item in items}

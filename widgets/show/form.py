@@ -247,7 +247,7 @@ class PlantForm(ipywidgets.VBox):
         from figures.drawing import Diagram
 
         assert self.plant is not None and self.reading is not None
-        diagram = Diagram(self.plant, self.reading)
+        diagram = Diagram(self.plant, self.reading, words=self.labels)
         with self.canvas.hold_sync():
             self.canvas.svg = diagram.svg(findings=self.reading.findings)
             self.canvas.description = diagram.description

@@ -108,3 +108,22 @@ def test_the_form_shows_both_words():
     form = PlantForm({"meet": "closely spaced tees", "tank": "boiler loop"}, labels=read_labels(EXAMPLE))
     assert "Control configuration (“Job card”): DHW on the boiler loop (“Tank before the tees”)" in form.said.text
     assert "tees”)" in form.sheet().text() and "Tank before the tees" in form.sheet().html()
+
+
+def test_the_legend_of_a_drawing_shows_both_words(tmp_path):
+    """By the command, in the exercise and on the sheet; a long word is cut before it leaves the drawing."""
+    import re
+
+    from figures.drawing import Diagram
+    from figures.drawing.symbols import text_width
+    from widgets.command import main
+
+    plant = tmp_path / "plant.toml"
+    assert main(["make", "--seed", "1", "--size", "small", "--out", str(plant)]) == 0
+    assert main(["draw", str(plant), "--labels", str(EXAMPLE), "--out", str(tmp_path / "d.svg")]) == 0
+    assert ">pump (“circulator”)<" in (tmp_path / "d.svg").read_text(encoding="utf-8")
+    made = Scheme(title="x").plant()
+    svg = Diagram(made, words={"pump": "W" * 60, "emitter": "<b>"}).svg()
+    wide = float(re.search(r'viewBox="0 0 ([0-9.]+)', svg)[1])
+    [word] = re.findall(r">(pump \(“W+…”\))<", svg)
+    assert text_width(word, 11.5) + 52 < wide and "emitter (“&lt;b&gt;”)" in svg

@@ -421,10 +421,10 @@ class Filler:
         for tag in tags:
             half = max(12.0, wide(tag) / 2)
             x -= half
-            while any(meet((x - half - 6, 20, x + half + 6, 84), box) for box in taken):
+            while any(meet((x - half - 6, 38, x + half + 6, 90), box) for box in taken):
                 x += 10
             self.out.width = max(self.out.width, x + half + 20)
-            taken.append((x - half, 20, x + half, 84))
-            self.mark(tag, x, 34, 90, "left")
-            self.write(tag, x, 72, "middle", tag)
+            taken.append((x - half, 38, x + half, 90))
+            self.mark(tag, x, 42, 90, "left")
+            self.write(tag, x, 80, "middle", tag)
             x -= half + 10

@@ -142,7 +142,7 @@ class Laner:
 
     def laned(self) -> Laned:
         """The whole of it."""
-        for _ in range(40):
+        while True:
             bars = self.bars()
             self.node_lanes(bars)
             fused, rest = self.fuse(bars)
@@ -152,13 +152,15 @@ class Laner:
                     wants[node].append(chain)
             for joint in self.ranked.bones.nodes.values():
                 wants[joint.name] += joint.hangers
-            short = next((n for n in self.ranked.order if len(wants[n]) > len(self.free(bars[n]))), None)
-            if short is None:
-                break
-            self.add_pin(bars[short], wants[short], bars)
-        return self.give(bars, fused, rest, wants)
+            short = [n for n in self.ranked.order if len(wants[n]) > len(self.free(bars[n]))]
+            if not short:
+                return self.give(bars, fused, rest, wants)
+            pins = sorted(((self.pin_place(bars[n], wants[n], bars), n) for n in short), reverse=True)
+            for where, name in pins:
+                self.slots.insert(where, Slot("pin", node=name))
 
-    def add_pin(self, bar: Bar, wants: list[Chain | Hanger], bars: dict[str, Bar]) -> None:
+    def pin_place(self, bar: Bar, wants: list[Chain | Hanger], bars: dict[str, Bar]) -> int:
+        """Where one more place for a node goes among the slots: beside its own, never inside a vessel."""
         where = bar.high + 1
         slot = self.slots[bar.high]
         if slot.what == "vessel" and slot.side == 0:
@@ -169,8 +171,8 @@ class Laner:
                 where = bar.low
         while 0 < where < len(self.slots) and self.slots[where - 1].what == self.slots[where].what == "vessel" \
                 and self.slots[where - 1].vessel == self.slots[where].vessel:
-            where += 1 if slot.side else -1                 # never inside a vessel
-        self.slots.insert(where, Slot("pin", node=bar.name))
+            where += 1 if slot.side else -1
+        return where
 
     def give(self, bars: dict[str, Bar], fused: dict[int, tuple[int, int]], rest: list[Chain],
              wants: dict[str, list[Chain | Hanger]]) -> Laned:

@@ -157,6 +157,24 @@ def test_figures_cover_nothing():
                 assert not any(meet((spot.x - half, spot.y - 11, spot.x + half, spot.y + 3), box) for box in taken)
 
 
+def test_names_of_loops_cover_nothing():
+    from figures.drawing.placed import meet, obstacles
+    from figures.drawing.symbols import text_width
+    for plant in [*(read_plant(p) for p in sorted(FOLDER.glob("*.toml"))), *(Scheme.random(n).plant() for n in range(40))]:
+        diagram = Diagram(plant)
+        taken = [*obstacles(diagram.placed), (20.0, 14.0, 20 + text_width(plant.title, 17), 36.0)]
+        for text, _, _, _, box in diagram.painter.named:
+            assert not any(meet(box, other) for other in taken), f"{plant.title}: {text}"
+            taken.append(box)
+        assert len(diagram.painter.named) == len(diagram.reading.loops) + len(diagram.reading.separations), plant.title
+
+
+def test_a_long_title_covers_nothing():
+    plant = read_plant(FOLDER / "tees-one-boiler.toml")
+    placed = Diagram(plant, title="W" * 120).placed
+    assert all(m.box[1] > 36 for m in placed.marks) and all(w.box[1] > 36 for w in placed.words)
+
+
 def test_description_says_what_is_there_and_what_is_not(four):
     lines = four.description.splitlines()
     assert repr(four) == lines[0] == "Eastgate hospital wing: four boilers, separated loops, no indirect tank."

@@ -112,7 +112,7 @@ def test_reversed_parts_are_drawn_the_other_way():
 
 
 def test_a_bridge_where_pipes_cross():
-    plant = ODD["capped headers"]
+    plant = ODD["crossed ports"]
     placed = place(plant, common(plant))
     counts = check(placed, plant)
     assert counts.crossings >= 1
@@ -153,11 +153,16 @@ def test_the_checker_sees_faults():
     placed = fresh()
     placed.pieces = [p for p in placed.pieces if p.run != "T1>T2"]
     assert "missing" in check(placed, plant).wrong
-    crossing = ODD["capped headers"]
+    crossing = ODD["crossed ports"]
     placed = place(crossing, common(crossing))
     for p in placed.pieces:
         p.hops.clear()
     assert "no_bridge" in check(placed, crossing).wrong
+
+
+def test_more_sensors_than_places():
+    plant = made(["B1 P1 T1", "T1 E1 T2", "T2 B1"], at={f"S{n}": f"T{1 + n % 2}" for n in range(120)})
+    assert check(place(plant, common(plant)), plant).wrong == {}
 
 
 def test_a_large_plant():

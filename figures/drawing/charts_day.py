@@ -93,8 +93,8 @@ def day_chart(days: Mapping[str, DayLines] | DayLines, *, units: Units = "si", t
             top.text(0.2, converted(tap_c, "c", units), "taps want this", ha="left", va="top", fontsize=SMALL)
         x, kw = _binned(one.hour, one.firing_kw)
         bottom.fill_between(x, _power(kw, units), step="mid", color=ORANGE, edgecolor=BLACK, linewidth=1.0)
-        bottom.set_ylim(bottom=0.0)
         told.append(_told(title, one, units, coldest))
+    grid[2][0].set_ylim(bottom=0.0)
     for row in grid[:2]:
         low, high = row[0].get_ylim()
         row[0].set_ylim(low, high + 0.35 * (high - low))

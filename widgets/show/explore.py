@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 What = Literal["all", "flow", "setting"]
 CAUTION = ("This is a model on a screen: what it lets you do can burn, flood or freeze a real plant. There the local code "
            "and the boiler's instructions come first, and the work is for licensed people.")
+LEAVES = "Beside a boiler or a load stands the temperature of the water that leaves it."
 VIEW: dict[str, object] = {"title": "The drawing", "controls": [
     {"name": "figures", "label": "Flows are written on it", "type": "switch"},
     {"name": "temperatures", "label": "Temperatures are written on it", "type": "switch"},
@@ -114,6 +115,7 @@ class Explore(ipywidgets.VBox):
         self.seen: Seen | None = None
         self.head, self.report, self.beside_report = Note(heading=3), Note(live=True), Note()
         self.canvas, self.beside = Flowing(motion=motion), Flowing(motion=motion)
+        self.canvas.add_class("lb-explore-first")
         self.controls = Controls()
         self.chart_box = ipywidgets.HTML()
         self.chart_box.add_class("lb-chart")
@@ -165,6 +167,7 @@ class Explore(ipywidgets.VBox):
         start = scene.start(call, configuration)
         self.head.text = f"Explore: {plant.title or 'your plant'}"
         self.chart_choice.options = charts_of(scene)
+        self.chart_choice.value = self.chart_choice.options[0]
         self._view: Values = {"figures": True, "temperatures": True, "units": units}
         self._values = start
         self._show()
@@ -273,7 +276,8 @@ class Explore(ipywidgets.VBox):
         with canvas.hold_sync():
             canvas.hide = hide
             canvas.patch = self.scene.patch(solution, self._units)
-            canvas.caption = "" if seen.right is None else "Set as the piping asks" if right else "As it is set"
+            which = "" if seen.right is None else "Set as the piping asks. " if right else "As it is set. "
+            canvas.caption = which + LEAVES
 
     def _lost(self, words: str) -> None:
         """Say what went wrong; figures that no longer hold are taken off."""

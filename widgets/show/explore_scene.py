@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from math import pi
+from math import ceil, pi
 from typing import TYPE_CHECKING
 
 from figures.physics import Solution, State, solve
 from figures.physics.operation import ARRANGEMENTS, CALLS, CONFIGURATIONS, Operation, Operator, Sequence, sequence
 from figures.plant.model import Plant, tag_of
-from figures.plant.units import Units, figure, unit_name
+from figures.plant.units import Units, converted, figure, unit_name
 from figures.reading.evidence import listed
 
 if TYPE_CHECKING:
@@ -87,7 +87,8 @@ class Scene:
         yield _choice("configuration", "Configuration that is set", [*((c, c) for c in CONFIGURATIONS), (BY_HAND, "by hand")])
         yield _choice("arrangement", "Arrangement that is set", [(a, a) for a in ARRANGEMENTS])
         yield _choice("call", "Who calls", [(c, CALL_WORDS[c]) for c in CALLS])
-        yield _switch("priority", "DHW priority, tank on the system loop")
+        if self.tanks:
+            yield _switch("priority", "DHW priority, tank on the system loop")
         if len(self.boilers) > 1:
             yield _slider("boilers", "Boilers that may fire", 1, len(self.boilers), 1, "")
 
@@ -106,10 +107,10 @@ class Scene:
             yield _slider(f"share:{tag}", f"{tag} is open by", 0, 100, 5, "%")
 
     def _load_control(self, tag: str, units: Units) -> dict[str, object]:
-        most = max(1.0, round(self.plant.load_kw(tag) * 1.5))
+        most = max(1.0, ceil(self.plant.load_kw(tag) * 1.5))
         unit = unit_name("kw", units)
-        shown = 1.0 if units == "si" else 3412.1416
-        return {**_slider(f"load:{tag}", f"{tag} wants", 0, most, round(most / 60.0, 1) or 0.1, unit), "factor": shown}
+        shown = converted(1.0, "kw", units)
+        return {**_slider(f"load:{tag}", f"{tag} wants", 0, most, 0.5 if most >= 20.0 else 0.05, unit), "factor": shown}
 
     def start(self, call: str | None = None, configuration: str | None = None) -> Values:
         """The rightly set plant on a call, everything at full speed and full open."""
@@ -224,11 +225,11 @@ class Scene:
             flow = 0.0 if solution is None else solution.flow.run_lps(index[name])
             still = abs(flow) < STILL_LPS
             area = pi / 4.0 * self.plant.runs[index[name]].bore.inside_m ** 2
-            text = "–" if solution is None else "0" if still else figure(abs(flow), "lps", units)
+            text = "–" if solution is None else "0" if still else _short(abs(flow), units)
             found[name] = {"text": text, "still": still, "speed": 0.0 if still else round(flow / 1000.0 / area, 4)}
         for tag in self.warm_parts():
             value = None if solution is None else self._warm(solution, tag)
-            shown = "–" if value is None else f"{value if units == 'si' else value * 1.8 + 32.0:.0f} {unit_name('c', units)}"
+            shown = "–" if value is None else f"{converted(value, 'c', units):.0f} {unit_name('c', units)}"
             found[tag] = {"text": shown}
         return found
 
@@ -273,6 +274,11 @@ class Scene:
                 way = "from its supply end to its return end" if flow > 0 else "from its return end to its supply end"
                 yield f"Inside {separation.parts[0]}: " + ("nothing passes from end to end." if abs(flow) < STILL_LPS
                                                            else f"{figure(abs(flow), 'lps', units)} {way}.")
+
+
+def _short(flow_lps: float, units: Units) -> str:
+    """A flow as it is written on a drawing."""
+    return f"{flow_lps:.2f} L/s" if units == "si" else f"{converted(flow_lps, 'lps', units):.1f} gpm"
 
 
 def _a(arrangement: str) -> str:

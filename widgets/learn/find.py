@@ -12,6 +12,7 @@ import random
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import count
 from typing import TYPE_CHECKING, Literal
 
 from figures.plant import Plant, write_plant
@@ -23,6 +24,7 @@ from .marking import BadAnswer
 from .wrong import WRONG, called, suits, why_sound
 
 if TYPE_CHECKING:
+    from figures.plant.scheme import Scheme
     from figures.reading.rules.context import Context
 
 COUNTED = ("must fix", "should fix")
@@ -192,14 +194,46 @@ def find_task(seed: int, faults: int | None = None, size: str = "any") -> FindTa
     drawn = chance.choices(list(SHARES), list(SHARES.values()))[0]
     wanted = drawn if faults is None else faults
     sound = Scheme.random(seed, size=size)
-    best = task_of(sound.plant(), seed)
+    best = task_of(_renumbered(sound), seed)
     for _ in range(12 if wanted else 0):      # some faults are only worth a note: those do not count
-        task = task_of(replace(sound, faults=pick_faults(sound, chance.randrange(10**6), wanted)).plant(), seed)
+        spoilt = replace(sound, faults=pick_faults(sound, chance.randrange(10**6), wanted))
+        task = task_of(_renumbered(spoilt), seed)
         if len(task.faults) > len(best.faults):
             best = task
         if len(best.faults) >= wanted:
             break
     return best
+
+
+RENUMBERED = {"tee": "T", "isolation valve": "HV", "check valve": "CV", "motorised valve": "MV", "drain": "D"}
+
+
+def _renumbered(scheme: Scheme) -> Plant:
+    """The scheme's plant with its valves and tees numbered through as they lie along the runs.
+
+    A fault that puts a valve where none belongs has to name it, and a name that no sound plant has would tell.
+    """
+    from figures.plant.check import plant_from_data
+
+    data = scheme.data()
+    parts, runs = data["parts"], data["runs"]
+    order = dict.fromkeys(tag_of(end) for run in runs for end in run["through"])
+    kept = {tag for tag, body in parts.items() if body["kind"] not in RENUMBERED}
+    names: dict[str, str] = {}
+    for tag in order:
+        if tag not in kept:
+            stem = RENUMBERED[parts[tag]["kind"]]
+            names[tag] = next(name for n in count(1) if (name := f"{stem}{n}") not in kept and name not in names.values())
+
+    def named(end: str) -> str:
+        tag, dot, port = end.partition(".")
+        return f"{names.get(tag, tag)}{dot}{port}"
+
+    for body in parts.values():
+        if "at" in body:
+            body["at"] = named(body["at"])
+    return plant_from_data({**data, "parts": {named(tag): body for tag, body in parts.items()},
+                            "runs": [{**run, "through": [named(end) for end in run["through"]]} for run in runs]})
 
 
 def task_of(plant: Plant, seed: int | None = None) -> FindTask:

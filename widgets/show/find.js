@@ -87,6 +87,7 @@ function render({ model, el }) {
     for (const part of [where.select, what.select, add, box]) part.disabled = locked;
     for (const part of [where.row, what.row, add]) part.hidden = locked;
     if (locked) told.hidden = true;
+    none.hidden = locked && !model.get("nothing");
   }
 
   function lists() {

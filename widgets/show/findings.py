@@ -50,8 +50,8 @@ class Findings(ipywidgets.VBox):
                              caption="Press an entry, or a part on the drawing." if count else "")
         self.lines = Lines(lines=[{"group": HEADINGS[finding.severity], "text": _entry(number, finding)}
                                   for number, finding in enumerate(self.found, 1)])
-        self.none = Note(tone="right", text="" if count else "No piping rule has anything to say against this plant.")
-        self.panel = ipywidgets.VBox([self.none, self.lines])
+        self.none = Note(tone="right", text="No piping rule has anything to say against this plant.")
+        self.panel = ipywidgets.VBox([self.lines if count else self.none])
         self.panel.add_class("lb-panel")
         body = ipywidgets.Box([self.canvas, self.panel])
         body.add_class("lb-body")

@@ -193,6 +193,20 @@ def test_made_plants_are_sound_one_time_in_five_and_the_same_for_the_same_seed()
     assert find_task(8).right == find_task(8).right and find_task(8).rules == find_task(8).rules
 
 
+def test_no_tag_tells_where_a_fault_was_made() -> None:
+    """The valves and tees of a made plant are numbered through, with none that a sound plant would not have."""
+    stems: dict[bool, set[tuple[str, str]]] = {True: set(), False: set()}
+    for seed in range(40):
+        for faults in (0, 3):
+            task = find_task(seed, faults)
+            for part in task.plant.parts.values():
+                if part.kind in ("tee", "check valve", "isolation valve", "motorised valve", "drain"):
+                    stems[bool(faults)].add((part.kind, part.tag.rstrip("0123456789")))
+    assert stems[False] == {("tee", "T"), ("check valve", "CV"), ("isolation valve", "HV"), ("motorised valve", "MV")} | (
+        stems[False] & {("drain", "D")})
+    assert stems[True] <= stems[False] | {("drain", "D")}
+
+
 def test_the_number_of_faults_is_checked() -> None:
     for bad in (-1, 4, True, "2"):
         with pytest.raises(ValueError, match="from 0 to 3"):

@@ -52,11 +52,12 @@ def kinds_of(objective: str) -> tuple[str, ...]:
     return tuple(kind for kind in KINDS if (objective, kind) in MAKERS)
 
 
-def make_item(objective: str, kind: str, difficulty: int, seed: int) -> Item:
+def make_item(objective: str, kind: str, difficulty: int, seed: int, like: int | None = None) -> Item:
     """One question, the same for the same seed.
 
     objective: a code of `OBJECTIVES`.  kind: one of `kinds_of(objective)`.  difficulty: 1, 2 or 3: how large the
-    plant is.  Raises ValueError for what there is not.
+    plant is.  like: questions of the same number here offer the same answers, of other plants.  Raises
+    ValueError for what there is not.
 
     >>> item = make_item("R7", "loop", 1, 5)
     >>> len(item.options), len(item.key), item == make_item("R7", "loop", 1, 5)
@@ -68,11 +69,12 @@ def make_item(objective: str, kind: str, difficulty: int, seed: int) -> Item:
         raise ValueError(f"kind: '{kind}' is not one of {objective}'s, {', '.join(kinds_of(objective))}")
     if difficulty not in DIFFICULTIES:
         raise ValueError(f"difficulty: {difficulty} is not 1, 2 or 3")
-    ident = f"bank/{objective}/{kind.replace(' ', '-')}/{difficulty}/{seed}"
+    ident = f"bank/{objective}/{kind.replace(' ', '-')}/{difficulty}/{seed}" + (f"/{like}" if like is not None else "")
     for n in range(RETRIES):
         chance = random.Random(f"loopbook {ident} {n}")
+        offer = chance if like is None else random.Random(f"loopbook offer {objective} {kind} {like}")
         try:
-            item = chance.choice(MAKERS[objective, kind])(Draw(chance, difficulty), ident)
+            item = offer.choice(MAKERS[objective, kind])(Draw(chance, difficulty, offer), ident)
         except NoCase:
             continue
         return replace(shuffled(item, chance), seed=seed)

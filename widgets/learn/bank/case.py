@@ -99,10 +99,14 @@ class Case:
 
 
 class Draw:
-    """Schemes by chance, of a difficulty. among: the answers that the question offers."""
+    """Schemes by chance, of a difficulty.
 
-    def __init__(self, chance: random.Random, difficulty: int) -> None:
-        self.chance, self.difficulty = chance, difficulty
+    among: the answers that the question offers.  offer: chance by which they are chosen, its own where several
+    questions are to offer the same.
+    """
+
+    def __init__(self, chance: random.Random, difficulty: int, offer: random.Random | None = None) -> None:
+        self.chance, self.difficulty, self.offer = chance, difficulty, offer or chance
         self.among: tuple[str, ...] = ()
 
     def scheme(self, where: Callable[[Scheme], bool] = lambda scheme: True, **filters: object) -> Scheme:

@@ -65,10 +65,10 @@ class Pool:
         return next(answer for answer in self.answers if answer.key == key)
 
 
-def _offer(pool: Pool, chance: random.Random) -> tuple[list[Answer], Answer]:
+def _offer(pool: Pool, draw: Draw) -> tuple[list[Answer], Answer]:
     """Some of the answers, in no order, and the one that is to be right."""
-    offered = chance.sample(pool.answers, min(OFFERED, len(pool.answers)))
-    return offered, chance.choice(offered)
+    offered = draw.offer.sample(pool.answers, min(OFFERED, len(pool.answers)))
+    return offered, draw.chance.choice(offered)
 
 
 def find(pool: Pool, draw: Draw, wanted: Answer) -> tuple[Case, str]:
@@ -116,7 +116,7 @@ def _wrong(pool: Pool, case: Case, right: str, answer: Answer) -> int | None:
 
 def choose(pool: Pool, draw: Draw, ident: str) -> Item:
     """Choose the answer."""
-    offered, wanted = _offer(pool, draw.chance)
+    offered, wanted = _offer(pool, draw)
     draw.among = tuple(answer.key for answer in offered)
     case, it = find(pool, draw, wanted)
     because, parts, pipes = explained(pool, case, it, wanted.key)
@@ -128,7 +128,7 @@ def choose(pool: Pool, draw: Draw, ident: str) -> Item:
 
 def true_or_false(pool: Pool, draw: Draw, ident: str) -> Item:
     """Somebody gives an answer: true or false, and why."""
-    offered, wanted = _offer(pool, draw.chance)
+    offered, wanted = _offer(pool, draw)
     draw.among = tuple(answer.key for answer in offered)
     said = draw.chance.choice(offered)
     case, it = find(pool, draw, wanted)
@@ -143,7 +143,7 @@ def true_or_false(pool: Pool, draw: Draw, ident: str) -> Item:
 
 def drawings(pool: Pool, draw: Draw, ident: str) -> Item:
     """Which of four drawings the answer is true of; each other one is right for another answer."""
-    offered, wanted = _offer(pool, draw.chance)
+    offered, wanted = _offer(pool, draw)
     draw.among = tuple(answer.key for answer in offered)
     named = f"N{draw.chance.randint(10, 99)}"
     options, told = [], ""

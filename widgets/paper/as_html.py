@@ -6,7 +6,7 @@ from html import escape
 
 from figures.plant.refusal import plain_text
 
-from .layout import Para, Picture, Section, Table
+from .layout import ROOMY, Para, Picture, Section, Table
 from .pages import MARGIN_MM, drawn_size, windows
 
 STYLE = """
@@ -70,7 +70,7 @@ def _block(block: Para | Table | Picture, svg: str, part: Section) -> str:
                           for cell, share in zip(block.head, block.shares))
     box = '<td class="tick"><span></span></td>' if block.tick else ""
     rows = "".join(f"<tr>{box}{''.join(f'<td>{_say(cell)}</td>' for cell in row)}</tr>" for row in block.rows)
-    kind = "steps" if part.level == 2 else "sign" if part.title == "Signed" else ""
+    kind = "steps" if part.level == 2 else "sign" if part.title in ROOMY else ""
     return f'<table class="{kind}"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from figures.drawing.paper import FACE, font_folder
 from figures.plant.refusal import plain_text
 
-from .layout import Para, Picture, Section, Table
+from .layout import ROOMY, Para, Picture, Section, Table
 from .pages import drawn_size, window, windows
 
 TEMPLATE = Path(__file__).with_name("sheet.typ")
@@ -50,7 +50,7 @@ def pdf(title: str, under: str, parts: tuple[Section, ...], foot: str, svg: str,
 
 
 def _section(part: Section) -> dict[str, object]:
-    return {"title": plain_text(part.title), "level": part.level, "whole": part.whole, "sign": part.title == "Signed",
+    return {"title": plain_text(part.title), "level": part.level, "whole": part.whole, "sign": part.title in ROOMY,
             "blocks": [_block(block) for block in part.blocks]}
 
 

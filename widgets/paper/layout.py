@@ -11,6 +11,7 @@ from .units import joined
 
 LINE = "________"
 MUST = "must fix"
+ROOMY = ("Site", "Signed")      # tables whose rows are high enough to write in
 MOST_TOGETHER = 15     # rows that are kept on one page
 
 
@@ -55,7 +56,9 @@ class Section:
 
 def sections(of: Content, beside: Callable[[str], str]) -> tuple[Section, ...]:
     """The whole sheet. `beside` puts an instructor's word beside ours."""
-    found = [*_first(of), _drawing(of, beside), *_findings(of), _read(of, beside), _told(of, beside)]
+    site = Table(("site", "control fitted", "date"), (("", "", ""),), (4, 4, 2), whole=True)
+    found = [Section("Site", (site,), whole=True), *_first(of), _drawing(of, beside), *_findings(of),
+             _read(of, beside), _told(of, beside)]
     if of.reset:
         found.append(Section("Reset line", (
             Table(("outdoors", "supply", "return"), of.reset, (1, 1, 1), whole=True),

@@ -142,7 +142,7 @@ def content(plant: Plant, reading: Reading | None = None, units: Units = "si", l
     told_of = settings(reading)
     jobs = jobs_of(Prepared(plant), reading)
     ports = wires(reading, jobs, told_of)
-    told, ask = told_lines(reading, told_of, units), asked(reading, told_of, ports)
+    told, ask = told_lines(reading, told_of, units), asked(reading, told_of, ports, units)
     found = tuple(Clear(n, f.rule, f.severity, f.parts, f.says, f.fix) for n, f in enumerate(reading.findings, 1))
     rows = reset_line(plant.design) if told_of.reset_allowed is not False else []
     title = plain_text(plant.title) or "A plant without a title"
@@ -152,5 +152,5 @@ def content(plant: Plant, reading: Reading | None = None, units: Units = "si", l
         read=read_lines(reading, units), told=told,
         reset=tuple((figure(a, "c", units), figure(b, "c", units), figure(c, "c", units)) for a, b, c in rows),
         wires=ports, valves=valve_rows(reading, jobs, units), findings=found,
-        steps=steps(Case(reading, jobs, told, ask, found, told_of, units)), cautions=CAUTIONS, signs=SIGNS,
+        steps=steps(Case(reading, jobs, told, ask, found, told_of, units, lambda word: beside(labels, word))), cautions=CAUTIONS, signs=SIGNS,
         words=tuple(words.items()), words_from=f"Words of '{labels.title}', a label sheet." if labels else "")

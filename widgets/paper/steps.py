@@ -5,7 +5,7 @@ The order is common practice, no source; what stands in a step with a source say
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from figures.physics.jobs import Jobs
@@ -28,7 +28,7 @@ RETURN_FLOOR_C = (54.0, 60.0)
 
 @dataclass(frozen=True)
 class Case:
-    """What the steps are made from."""
+    """What the steps are made from. beside: sets an instructor's word beside ours."""
 
     reading: Reading
     jobs: Jobs
@@ -37,6 +37,7 @@ class Case:
     findings: tuple[Clear, ...]
     settings: Settings
     units: Units
+    beside: Callable[[str], str] = str
 
     def tags(self, *kinds: str) -> tuple[str, ...]:
         """Parts of these kinds, in the order of the file."""
@@ -158,7 +159,7 @@ def _configure(c: Case) -> Made:
         if line.value == "not used":
             continue
         value = line.value or "as settled on site"
-        made.append(Check(f"{line.name}: {value}" if not line.open else f"{line.name}: not before it is settled",
+        made.append(Check(f"{c.beside(line.name)}: {c.beside(value)}" if not line.open else f"{c.beside(line.name)}: not before it is settled",
                           line.parts, ((("set to", ""),) if line.write or line.open else ())))
     made.append(Check("What is not used is switched off in the control, its terminals left free."))
     return made, ""

@@ -170,7 +170,7 @@ def _line(reading: Reading, of: Settings, units: Units) -> Told:
 
 # -- what to ask -----------------------------------------------------------------------------------------
 
-def asked(reading: Reading, of: Settings, wires: Iterable[Wire]) -> tuple[Told, ...]:
+def asked(reading: Reading, of: Settings, wires: Iterable[Wire], units: Units = "si") -> tuple[Told, ...]:
     """Everything that the drawing leaves open, with what to ask; nothing is set before it is answered."""
     plant, found = reading.plant, []
 
@@ -193,6 +193,8 @@ def asked(reading: Reading, of: Settings, wires: Iterable[Wire]) -> tuple[Told, 
     if reading.return_order == OPEN:
         found.append(Told("return", OPEN, f"{why('return')} Ask for the pipe routes and lengths between boilers; flows "
                           "must be balanced by measurement."))
+    if reading.tanks:
+        found += _setpoints_to_ask(reading, units)
     silent = tuple(p.tag for p in plant.of_kind("heat exchanger") if p["serves"] is None)
     if silent:
         found.append(Told("heat exchanger", "not said", f"Ask what {listed(silent)} heats. The plant file does not say; it "
@@ -203,3 +205,16 @@ def asked(reading: Reading, of: Settings, wires: Iterable[Wire]) -> tuple[Told, 
     found += [Told(wire.name[0].lower() + wire.name[1:], "not on the drawing" if not wire.parts else "not settled", wire.says,
                    wire.parts) for wire in wires if wire.use == "ask"]
     return tuple(found)
+
+
+def _setpoints_to_ask(reading: Reading, units: Units) -> list[Told]:
+    """DHW temperatures of the plant file that cannot be left as they are."""
+    design, found = reading.plant.design, []
+    if design.tank_c < STORE_C:
+        found.append(Told("tank setpoint", figure(design.tank_c, "c", units), "The plant file stores colder than "
+                          f"{figure(STORE_C, 'c', units)}, where bacteria grow. Ask who answers for water safety here, and "
+                          "temper at the outlet instead.", reading.tanks))
+    if design.dhw_setpoint_c <= design.tank_c:
+        found.append(Told("DHW setpoint", figure(design.dhw_setpoint_c, "c", units), "Boiler water no hotter than the store "
+                          "cannot heat it. Ask for both setpoints.", reading.boilers))
+    return found

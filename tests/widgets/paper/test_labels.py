@@ -64,6 +64,7 @@ def test_the_sheet_shows_both_words_in_every_form():
     labels = parse_labels(TEXT.replace("Tank before the tees", "Tank <b>first</b> & fast"))
     made = sheet(Scheme(tank="boiler loop").plant(), labels=labels)
     text = " ".join(made.text().split())
+    assert "control configuration (“Job card”): DHW on the boiler loop (“Tank" in text
     assert "DHW on the boiler loop" in text and "<b>first</b>" in text
     page = made.html()
     assert "DHW on the boiler loop (“Tank &lt;b&gt;first&lt;/b&gt; &amp; fast”)" in page

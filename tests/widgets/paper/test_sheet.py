@@ -311,3 +311,12 @@ def test_no_more_boilers_fire_for_dhw_than_the_coil_can_use():
     [calls] = [step for step in made.content.steps if step.title == "each call in turn"]
     assert calls.checks[1].says.startswith("DHW call alone, the heating off: B3 and B1 fire")
     assert "B4" in calls.checks[0].says
+
+
+def test_a_store_that_is_too_cold_is_asked_about():
+    """60 °C: UK HSE, HSG274 Part 2 (2014)."""
+    sound = Scheme(tank="boiler loop").plant()
+    assert not any(row.name in ("tank setpoint", "DHW setpoint") for row in sheet(sound).content.ask)
+    cold = replace(sound, design=replace(sound.design, tank_c=48.0, dhw_setpoint_c=48.0))
+    asked = {row.name: row.why for row in sheet(cold).content.ask}
+    assert "bacteria" in asked["tank setpoint"] and "no hotter than the store" in asked["DHW setpoint"]

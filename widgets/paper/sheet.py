@@ -152,5 +152,6 @@ def content(plant: Plant, reading: Reading | None = None, units: Units = "si", l
         read=read_lines(reading, units), told=told,
         reset=tuple((figure(a, "c", units), figure(b, "c", units), figure(c, "c", units)) for a, b, c in rows),
         wires=ports, valves=valve_rows(reading, jobs, units), findings=found,
-        steps=steps(Case(reading, jobs, told, ask, found, told_of, units, lambda word: beside(labels, word))), cautions=CAUTIONS, signs=SIGNS,
+        steps=steps(Case(reading, jobs, told, ask, found, told_of, units, lambda word: beside(labels, word))),
+        cautions=CAUTIONS, signs=SIGNS,
         words=tuple(words.items()), words_from=f"Words of '{labels.title}', a label sheet." if labels else "")

@@ -158,9 +158,8 @@ def _configure(c: Case) -> Made:
     for line in c.told:
         if line.value == "not used":
             continue
-        value = line.value or "as settled on site"
-        made.append(Check(f"{c.beside(line.name)}: {c.beside(value)}" if not line.open else f"{c.beside(line.name)}: not before it is settled",
-                          line.parts, ((("set to", ""),) if line.write or line.open else ())))
+        value = "not before it is settled" if line.open else c.beside(line.value) or "as settled on site"
+        made.append(Check(f"{c.beside(line.name)}: {value}", line.parts, (("set to", ""),) if line.write or line.open else ()))
     made.append(Check("What is not used is switched off in the control, its terminals left free."))
     return made, ""
 

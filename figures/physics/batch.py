@@ -16,7 +16,18 @@ from .elimination import Columns
 from .friction import Array
 from .links import LEAST_SLOPE, PipeLaw
 from .network import SHUT_POSITION, Prepared
-from .newton import BACKFLOW_M3S, CLOSE_ENOUGH_M3S, LEFT_OVER_M, OPENING_HEAD_M, Bypass, Case, Islands, Network, Unbalanced
+from .newton import (
+    BACKFLOW_M3S,
+    CLOSE_ENOUGH_M3S,
+    LEFT_OVER_M,
+    OPENING_HEAD_M,
+    ROOT_CHANGE,
+    Bypass,
+    Case,
+    Islands,
+    Network,
+    Unbalanced,
+)
 from .state import NoSolution, State
 from .topology import WAYS, Where
 from .water import water
@@ -130,7 +141,7 @@ def _balanced(prepared: Prepared, flow: Array, closed: np.ndarray) -> Array:
         return flow
     for n in np.flatnonzero(np.abs(left).max(axis=0) > 1e-15):
         one = prepared.network.islands(np.ascontiguousarray(closed[:, n]), np.zeros(len(flow), dtype=bool))
-        conductance = np.where(closed[:, n], 0.0, 1.0)
+        conductance = np.where(closed[:, n], 0.0, np.abs(flow[:, n]) + 1e-9)
         algebra = prepared.network.algebra
         flow[:, n] += conductance * algebra.drop(algebra.heads(conductance, -left[:, n], one.anchor))
     return flow
@@ -234,6 +245,7 @@ class _Batch:
         anchor, loose = self._anchor()
         before = np.zeros(len(at))
         for _ in range(ITERATIONS):
+            rough_root = root
             ratio, slope, root = now.law(np.where(closed, 1.0, flow), root)
             square = now.fall * np.abs(flow) + LEAST_SLOPE
             ratio += square
@@ -250,7 +262,7 @@ class _Batch:
             change = np.abs(step).max(axis=0)
             left = (slope * step * step / (np.abs(flow) + np.abs(step) + 1e-15)).max(axis=0)
             done = (change < CLOSE_ENOUGH_M3S) | ((change < 0.05 * before) & (change**3 < CLOSE_ENOUGH_M3S * before**2))
-            done &= left < LEFT_OVER_M
+            done &= (left < LEFT_OVER_M) & (np.abs(root - rough_root).max(axis=0, initial=0.0) < ROOT_CHANGE)
             before = change
             if changed is not None:
                 toggled = changed.any(axis=0)

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from .batch import Flows
 from .friction import Array
-from .heat import LEAK, STILL_M3S, load_of
+from .heat import CARRIES_M3S, LEAK, STILL_M3S, load_of
 from .state import NoSolution, State
 from .water import water
 
@@ -83,7 +83,7 @@ class _Many:
         self.q = flows.flow_m3s
         many = self.many = self.q.shape[1]
         per = np.array([water(float(c)).heat_kw_per_lps_k for c in np.atleast_1d(flows.water_c)]) * 1000.0
-        self.moving = np.abs(self.q) > STILL_M3S
+        self.moving = np.abs(self.q) > CARRIES_M3S
         self.weight = np.where(self.moving, np.abs(self.q) * per, 0.0)
         self.ahead = self.q >= 0.0
         plant = self.t.plant
@@ -98,7 +98,7 @@ class _Many:
                     part = plant.parts.get(tag)
                     if part is None or not (part.kind == "boiler" or plant.is_load(tag)):
                         continue
-                    capacity = np.maximum(self.weight[link], 1e-9)
+                    capacity = np.maximum(self.weight[link], 1e-12)
                     no = np.zeros(many, dtype=bool)
                     if part.kind == "boiler":
                         along = self.q[link] * self.t.where[tag].sign > STILL_M3S

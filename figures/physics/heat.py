@@ -29,6 +29,8 @@ from .state import NoSolution
 
 STILL_M3S = 1e-9
 """Flow below which water counts as still and has no temperature of its own: 1e-6 L/s."""
+CARRIES_M3S = 1e-16
+"""Flow from which water counts in the balance of heat: 1e-13 L/s. Creeping water between the two is told as still."""
 LARGEST_EFFECTIVENESS = 0.999
 LEAK = 1e-9
 """Share of a junction's heat let out to the room while policies change, so that no equation is singular."""
@@ -134,7 +136,7 @@ class _Heat:
         plant, state = t.plant, flow.state
         per_m3s = flow.water.heat_kw_per_lps_k * 1000.0
         self.q = flow.flow
-        self.moving = np.abs(self.q) > STILL_M3S
+        self.moving = np.abs(self.q) > CARRIES_M3S
         self.capacity = np.abs(self.q) * per_m3s
         forward = self.q >= 0.0
         self.source = np.where(forward, t.start, t.end)
@@ -266,15 +268,19 @@ class _Heat:
         part_c = {}
         given = {tag: 0.0 for tag in plant.parts if plant.parts[tag].kind == "boiler" or plant.is_load(tag)}
         link_c = np.where(self.moving, junction[self.source], np.nan) if len(self.source) else junction[:0]
+        still = np.abs(self.q) <= STILL_M3S
         for link, works in self.works.items():
             t_c = float(link_c[link])
             for work in works:
                 a, b = self._line(work)
                 out = a * t_c + b
                 along = self.q[link] * t.where[work.tag].sign > 0.0
-                part_c[work.tag] = (t_c, out) if along else (out, t_c)
+                if not still[link]:
+                    part_c[work.tag] = (t_c, out) if along else (out, t_c)
                 if np.isfinite(out):
                     rise = work.capacity_kw_per_k * (out - t_c)
                     given[work.tag] = 0.0 if abs(rise) < 1e-9 else rise if work.load is None else -rise
                 t_c = out
-        return Heat(junction, link_c, part_c, given)
+        passed = np.zeros(len(junction))
+        np.add.at(passed, self.target, np.abs(self.q))
+        return Heat(np.where(passed > STILL_M3S, junction, np.nan), np.where(still, np.nan, link_c), part_c, given)

@@ -108,7 +108,7 @@ class PipeLaw:
     def __call__(self, flow: Array, root: Array) -> tuple[Array, Array, Array]:
         """Loss per flow and slope of each link [m/(m³/s)], and the bettered root of each piece."""
         size = np.abs(flow if self.one_each else flow[self.link])
-        size += 1e-12
+        np.maximum(size, 1e-12, out=size)
         viscous = self.viscous / size
         inside = viscous * root
         inside += self.rough

@@ -275,7 +275,7 @@ class Flow:
         if not len(flow):
             return flow
         anchor = network.islands(answer.closed, self.case.shut).anchor
-        conductance = np.where(answer.closed, 0.0, 1.0 / (1.0 + 1e4 * np.abs(flow)))
+        conductance = np.where(answer.closed, 0.0, answer.conductance)
         for _ in range(2):
             head = network.algebra.heads(conductance, self.case.inflow - network.algebra.net(flow), anchor)
             flow += conductance * network.algebra.drop(head)

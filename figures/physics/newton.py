@@ -21,6 +21,8 @@ CLOSE_ENOUGH_M3S = 1e-9
 """Largest change of any flow in a last step, 1e-6 L/s. Newton's steps shrink by their square, so the solve also ends
 where the next step, about change³/before², would be smaller than this."""
 LEFT_OVER_M = 1e-7
+ROOT_CHANGE = 1e-4
+"""Largest change of any 1/√f (some 3 to 12) in a last step; what is left of it then is about its square."""
 BACKFLOW_M3S = 1e-11
 """Water coming back through an open check below which it is rounding, 1e-8 L/s; it is then set to none."""
 OPENING_HEAD_M = 1e-9
@@ -66,12 +68,14 @@ class Case:
 
 @dataclass
 class Answer:
-    """Flows of the links [m³/s], heads of the junctions [m], and which links are shut."""
+    """Flows of the links [m³/s], heads of the junctions [m], 1/√f of the pieces, which links are shut, and flow per
+    head of each link at the end [m²/s]."""
 
     flow: Array
     head: Array
     root: Array
     closed: np.ndarray
+    conductance: Array
     iterations: int
 
 
@@ -162,6 +166,7 @@ class Network:
         step = flow
         for iteration in range(1, ITERATIONS + 1):
             # a shut link's law does not matter, so it is asked at a flow at which asking is quick
+            rough_root = root
             ratio, slope, root = law(np.where(closed, busy, flow) if any_closed else flow, root)
             loss, slope = self._laws(flow, ratio, slope, constant, fall, bypass)
             if feasible and slope_before < 0.0 and float(loss.dot(step)) > -0.5 * slope_before:
@@ -187,10 +192,11 @@ class Network:
                     here = self.islands(closed, case.shut)
                     continue
             if (change < CLOSE_ENOUGH_M3S or (change < 0.05 * before and change**3 < CLOSE_ENOUGH_M3S * before**2)) \
-                    and _straight(slope, flow, step):
+                    and _straight(slope, flow, step) and np.abs(root - rough_root).max(initial=0.0) < ROOT_CHANGE:
                 if len(here.bridging):
                     head = self._lifted(case, head, here)
-                return Answer(flow, head, root, self._stopped(case, flow, closed) if toggling else closed, iteration)
+                return Answer(flow, head, root, self._stopped(case, flow, closed) if toggling else closed,
+                              conductance, iteration)
             before, feasible = (change if feasible else 0.0), True
         if toggling:
             return None

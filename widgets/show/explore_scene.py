@@ -96,7 +96,7 @@ class Scene:
         for tag in self.pumps:
             words = JOB_WORDS.get(self.operator.jobs.job.get(tag) or "", "pump")
             yield _switch(f"run:{tag}", f"{tag} runs ({words})")
-            yield _slider(f"speed:{tag}", f"{tag} speed", 20, 150, 5, "%")
+            yield _slider(f"speed:{tag}", f"{tag} speed", 20, 150, 1, "%")
 
     def _valve_controls(self) -> Iterator[dict[str, object]]:
         for tag in (*self.valves, *self.hand):
@@ -104,7 +104,7 @@ class Scene:
         for tag in self.diverting:
             yield _choice(f"turn:{tag}", f"{tag} sends the water to", [("a", "port a"), ("b", "port b")])
         for tag in self.balancing:
-            yield _slider(f"share:{tag}", f"{tag} is open by", 0, 100, 5, "%")
+            yield _slider(f"share:{tag}", f"{tag} is open by", 0, 100, 1, "%")
 
     def _load_control(self, tag: str, units: Units) -> dict[str, object]:
         most = max(1.0, ceil(self.plant.load_kw(tag) * 1.5))
@@ -266,8 +266,12 @@ class Scene:
                 through = self.plant.runs[index[pipe]].through
                 ends = [tag_of(through[0]), tag_of(through[-1])]
                 one, other = ends if flow >= 0.0 else ends[::-1]
+                passing = max((abs(solution.lps(tag)) for tag in self.boilers), default=0.0)
                 yield f"Common pipe between {listed(sorted(ends))}: " + (
-                    "its water stands still: boiler flow and system flow are equal." if abs(flow) < STILL_LPS
+                    "its water stands still, for boiler flow and system flow are equal." if abs(flow) < STILL_LPS < passing
+                    else "its water stands still." if abs(flow) < STILL_LPS
+                    else f"next to nothing, {_short(abs(flow), units)} from {one} to {other}: boiler flow and system flow are "
+                         "all but equal." if abs(flow) < 0.02 * passing
                     else f"{figure(abs(flow), 'lps', units)} from {one} to {other}.")
             if not separation.pipes and len(separation.parts) == 1:
                 flow = solution.lps(separation.parts[0])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+
 from figures.plant.kinds import KINDS
 from figures.plant.model import Plant, tag_of
 from figures.reading.record import Reading
@@ -39,6 +41,41 @@ def row(words: list[str]) -> str:
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
+def walk(plant: Plant) -> tuple[list[str], list[int]]:
+    """Tags and indices of runs in the order in which the water meets them, from the lead boiler on: a branch at a
+    time, an instrument after what it is fixed to.
+
+    >>> from figures.plant.scheme import Scheme
+    >>> walk(Scheme().plant())[0][0]
+    'B1'
+    """
+    leaves: dict[str, list[int]] = defaultdict(list)
+    for index in sorted(range(len(plant.runs)), key=lambda i: natural(plant.run_names[i])):
+        for end in plant.runs[index].through[:-1]:
+            leaves[tag_of(end)].append(index)
+    fixed: dict[str, list[str]] = defaultdict(list)
+    for tag in sorted(plant.parts, key=natural):
+        at = plant.parts[tag].given.get("at")
+        if isinstance(at, str):
+            fixed[tag_of(at)].append(tag)
+    tags: dict[str, None] = {}
+    runs: dict[int, None] = {}
+    boilers = sorted(plant.of_kind("boiler"), key=lambda p: (not p["lead"], natural(p.tag)))
+    for first in [*(p.tag for p in boilers), *sorted(plant.parts, key=natural)]:
+        ahead = [first]
+        while ahead:
+            tag = ahead.pop()
+            if tag not in tags:
+                tags[tag] = None
+                tags |= dict.fromkeys(fixed[tag])
+            onward = [i for i in leaves[tag] if i not in runs]
+            onward.sort(key=lambda i: plant.parts[tag_of(plant.runs[i].through[-1])].what.shape != "end")
+            runs |= dict.fromkeys(onward)                   # dead ends first, then on with the water
+            for index in reversed(onward):
+                ahead += reversed([t for t in map(tag_of, plant.runs[index].through) if t not in tags])
+    return list(tags), list(runs)
+
+
 def describe(plant: Plant, reading: Reading | None, title: str) -> str:
     """The description. Its first line stands alone: title, boilers, arrangement, tank."""
     boilers = sorted((p.tag for p in plant.of_kind("boiler")), key=natural)
@@ -74,7 +111,7 @@ def describe(plant: Plant, reading: Reading | None, title: str) -> str:
     against = [t for t, p in plant.parts.items() if p.given.get("reversed")]
     if against:
         lines.append(f"Set against its run: {row(sorted(against, key=natural))}.")
-    for name, run in zip(plant.run_names, plant.runs):
+    for name, run in ((plant.run_names[i], plant.runs[i]) for i in walk(plant)[1]):
         inside = [tag_of(e) for e in run.through[1:-1]]
         via = f" through {row([f'{plant.parts[t].kind} {t}' for t in inside])}" if inside else ""
         lines.append(f"Pipe {name}: from {run.through[0]}{via} to {run.through[-1]}.")

@@ -11,6 +11,7 @@ from figures.plant.kinds import KINDS
 from figures.plant.model import Plant
 from figures.reading.record import Reading
 
+from .describe import walk
 from .placed import Box, Mark, Piece, Placed, Point, meet, obstacles, turned
 from .symbols import shape, text_width
 
@@ -174,6 +175,9 @@ class Painter:
         self.pieces: dict[str, list[Piece]] = defaultdict(list)
         for piece in placed.pieces:
             self.pieces[piece.run or piece.tag].append(piece)
+        tags, self.run_order = walk(plant)                  # the keyboard goes along the water
+        place = {tag: n for n, tag in enumerate(tags)}
+        self.marks = sorted(placed.marks, key=lambda m: place[m.tag])
         self.words = {w.tag: w for w in placed.words}
         self.wires = dict(placed.wires)
 
@@ -266,7 +270,8 @@ class Painter:
     def runs(self, css: Mapping[str, str], blank: bool) -> str:
         """Every run as one group."""
         out = []
-        for index, name in enumerate(self.plant.run_names):
+        for index in self.run_order:
+            name = self.plant.run_names[index]
             pieces = self.pieces.get(name)
             if not pieces:
                 continue
@@ -285,7 +290,7 @@ class Painter:
     def parts(self, css: Mapping[str, str], blank: bool) -> str:
         """Every part as one group, in the order of the water."""
         out = []
-        for mark in self.placed.marks:
+        for mark in self.marks:
             tag, kind = mark.tag, mark.kind
             inner = []
             if tag in self.wires:

@@ -85,6 +85,15 @@ def test_highlights_change_classes_only(four):
     assert groups(four.svg(highlight="B2"), "data-tag")["B2"].get("class") == "part look"
 
 
+def test_keyboard_goes_along_the_water(four):
+    order = list(groups(four.svg(), "data-tag"))
+    assert order[0] == "B1"
+    for before, after in (("B1", "TR1"), ("TR1", "PB1"), ("PB1", "CB1"), ("A", "PS"), ("PS", "M1"), ("M1", "E1"), ("ZV2", "E2")):
+        assert order.index(before) < order.index(after)
+    assert order.index("TS") == order.index("SE1") + 1, "a sensor after what it is fixed to"
+    assert set(four.svg().split('data-run="')[1:][0].split('"')[:1]) == {"B1&gt;TR1"}
+
+
 def test_unknown_names_are_refused(four):
     with pytest.raises(ValueError, match="'B9' is neither a part nor a run"):
         four.svg(highlight=["B9"])

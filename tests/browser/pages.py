@@ -18,7 +18,7 @@ from playwright.sync_api import Locator, Page, expect
 ARGUMENTS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
              "--disable-component-update", "--disable-sync", "--force-color-profile=srgb")
 SLOW_MS = 90_000
-expect.set_options(timeout=30_000)
+expect.set_options(timeout=60_000)
 CODE = "import sys; from widgets.command import main; sys.exit(main(sys.argv[1:]))"
 
 

@@ -75,7 +75,7 @@ class Started:
             if line.startswith("Keep this window"):
                 break
         if not any(line.startswith("http://") for line in self.said):
-            raise AssertionError(self.process.communicate(timeout=20))
+            raise AssertionError(self.process.communicate(timeout=60))
         address = next(line for line in self.said if line.startswith("http://"))
         self.at, self.path = urlsplit(address), urlsplit(address).path
         self.token = parse_qs(self.at.query)["token"][0]
@@ -149,7 +149,7 @@ def started(home: Path) -> Iterator[Started]:
     yield one
     if one.process.poll() is None:
         one.process.send_signal(signal.SIGINT)
-    one.process.communicate(timeout=20)
+    one.process.communicate(timeout=60)
 
 
 def test_the_kernel_is_this_python(started: Started) -> None:
@@ -192,7 +192,7 @@ def test_ctrl_c_ends_it_all_with_exit_0(home: Path, ending: signal.Signals) -> N
     """The server is gone a moment later, and the last line says that the work is kept."""
     one = Started(home)
     one.process.send_signal(ending)
-    out, err = one.process.communicate(timeout=20)
+    out, err = one.process.communicate(timeout=60)
     assert (one.process.returncode, err) == (0, "")
     assert "Stopped. What you did is saved in your folder." in out
     time.sleep(0.1)

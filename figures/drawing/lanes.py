@@ -114,6 +114,9 @@ class Laner:
         for chain in sorted(self.ranked.mains, key=lambda c: -len(c.items)):
             u, v = (bars[n] for n in self.ranker.ends[id(chain)])
             one, two = (u, v) if u.low <= v.low else (v, u)
+            if self.far_first(one, rightwards=True) or self.far_first(two, rightwards=False):
+                rest.append(chain)
+                continue
             between = any(one.high < bar.low < two.low for bar in rows[one.level, one.lane])
             if (self.ranked.plain or one is two or (one.level, one.lane) != (two.level, two.lane) or between
                     or one.right or two.left or one.high >= two.low):
@@ -122,6 +125,21 @@ class Laner:
             one.right = two.left = chain
             fused[id(chain)] = (one.high, two.low)
         return fused, rest
+
+    def far_first(self, bar: Bar, rightwards: bool) -> bool:
+        """True where several boilers hang from one tee and, by metres of pipe, the nearest to it is the one furthest
+        from where the main leaves: then the main comes home beneath them, for a straight one would show the other
+        order."""
+        if self.ranked.plain or bar.level == 0:
+            return False
+        boilers = [(k, chain) for k in bar.slots if (chain := self.slots[k].chain) is not None
+                   and self.slots[k].what == "column" and self.ranker.heat(chain) == "boiler"]
+        if len(boilers) < 2 or len(boilers) != len(bar.slots):
+            return False
+        metres = [self.ranker.metres(chain, bar.name) for _, chain in sorted(boilers, key=lambda b: b[0])]
+        if not rightwards:
+            metres.reverse()
+        return metres[0] == min(metres) and metres[0] + 1e-6 < metres[-1]
 
     def free(self, bar: Bar) -> list[int]:
         """Slots of a bar from which something may leave outwards."""
@@ -187,6 +205,8 @@ class Laner:
             lane = lanes[id(chain)]
             for node, other in ((u, v), (v, u)):
                 rightwards = middle[other] > middle[node]
+                if self.far_first(bars[node], rightwards):
+                    rightwards = not rightwards
                 k = spare[node].pop(-1 if rightwards else 0)
                 bars[node].out[k] = chain
                 if node == u and not (u == v and lane.a):

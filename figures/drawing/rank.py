@@ -42,6 +42,15 @@ class Ranker(Mains):
                 visit(node)
         return list(done)
 
+    def metres(self, chain: Chain, node: str) -> float:
+        """Metres of pipe between a chain's boiler and one of its end nodes; where a run goes on through the boiler, half
+        of it."""
+        n = next(k for k, item in enumerate(chain.items) if item.kind == "boiler")
+        before, after = ({link.run for link in part} for part in (chain.links[:n + 1], chain.links[n + 1:]))
+        length = dict(zip(self.plant.run_names, (run.length_m for run in self.plant.runs)))
+        wanted, other = (before, after) if self.ends[id(chain)][0] == node else (after, before)
+        return sum(length[run] / (2 if run in other else 1) for run in wanted)
+
     def enters(self, port: str) -> bool:
         """True where the pipe at a port is written towards the vessel."""
         return any(c.v == port for c in self.bones.chains)
@@ -115,7 +124,9 @@ class Ranker(Mains):
         has: set[str] = set()
         for node in out.order:
             for chain in sorted(hung[node], key=lambda c: (
-                    weight[self.heat(c)], natural(c.items[0].tag if not self.heat(c) else next(
+                    weight[self.heat(c)],
+                    -round(self.metres(c, node), 6) if self.heat(c) == "boiler" else 0.0,    # the furthest first
+                    natural(c.items[0].tag if not self.heat(c) else next(
                         i.tag for i in c.items if i.kind == "boiler" or self.plant.is_load(i.tag)))
                     if c.items else (), natural(c.u), natural(c.v), natural(c.links[0].run))):
                 u, v = self.ends[id(chain)]

@@ -7,6 +7,7 @@ import pytest
 
 from figures.drawing.place import place
 from figures.plant import Plant, read_plant
+from figures.plant.model import tag_of
 from figures.plant.scheme import Scheme
 from figures.reading import read
 
@@ -99,6 +100,24 @@ def test_boilers_left_loads_right_supply_above_return():
         assert max(boilers) < min(loads), path.stem
         for part in plant.of_kind("boiler"):
             assert at[part.tag].turn == 270, "water rises through a boiler"
+
+
+def test_the_drawing_shows_the_return_order():
+    """Reverse return: the main comes home under the boiler that is furthest out. Direct: it ends there last."""
+    seen = {"reverse": 0, "direct": 0}
+    for plant in [*map(read_plant, SAMPLES), *(Scheme.random(seed).plant() for seed in range(150))]:
+        reading = read(plant)
+        if reading.return_order not in seen:
+            continue
+        at = {m.tag: m for m in place(plant, common(plant)).marks}
+        boilers = {p.tag for p in plant.of_kind("boiler")}
+        furthest = min(at[b].x for b in boilers)
+        tees = {tag_of(run.through[0]) for run in plant.runs if boilers & {tag_of(e) for e in run.through[1:]}}
+        dots = [x for t in tees if plant.parts[t].kind == "tee" and len([r for r in plant.runs if t in (
+            r.through[0], r.through[-1])]) > 2 for x, _ in at[t].dots]
+        assert (abs(min(dots) - furthest) < 1) == (reading.return_order == "reverse"), plant.title
+        seen[reading.return_order] += 1
+    assert seen["reverse"] > 20 and seen["direct"] > 5
 
 
 def test_reversed_parts_are_drawn_the_other_way():

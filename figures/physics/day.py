@@ -30,6 +30,8 @@ WATER_C = 60.0
 LIMIT_ABOVE_K = 8.0
 """A boiler's own limit stands so far above its setpoint or the DHW setpoint, whichever is higher."""
 REST_ABOVE_K = 5.0
+SHORT_MIN = 10.0
+"""A burner that runs for less than this at a start is said to start often; common practice, no source."""
 CALLS = ("", "heat", "dhw", "both")
 
 
@@ -43,6 +45,7 @@ class Day:
     tap_lps: hot water drawn; short: somebody draws and it comes colder than the tap should be.
     energy_kwh: 'burners', each load's tag, 'building' (lost through its walls), 'taps', 'tank loss', 'kept' (more at the
     end than at the start) and 'imbalance', burners less all that left or was kept.
+    because: where hot water was missed, why: one sentence a tank.
     """
 
     plant: Plant
@@ -63,6 +66,7 @@ class Day:
     tap_lps: Array
     short: np.ndarray
     energy_kwh: Mapping[str, float]
+    because: tuple[str, ...]
 
     @cached_property
     def starts(self) -> dict[str, int]:
@@ -102,12 +106,15 @@ class Day:
             each = self.hours_on[tag] * 60.0 / count if count else 0.0
             said.append(f"{tag} started {count} time{'' if count == 1 else 's'} and ran {self.hours_on[tag]:.1f} h"
                         + (f", {each:.0f} min a start." if count else "."))
+            if count and each < SHORT_MIN:
+                said.append(f"That is short: {tag} makes more than was taken and holds little water, so it is soon hot enough.")
         if self.tank_c:
             low = min(float(c.min()) for c in self.tank_c.values())
             minutes = self.minutes_without_hot_water
             said.append(f"Hot water came below {self.settings.tap_c:.0f} °C for {minutes:.0f} min; the coldest that a tank "
                         f"got is {low:.0f} °C." if minutes else f"There was hot water all day; the coldest that a tank "
                         f"got is {low:.0f} °C.")
+        said += self.because
         if self.minutes_held:
             said.append(f"For {self.minutes_held:.0f} min DHW came first and the heating waited.")
         if self.room_c:
@@ -273,7 +280,15 @@ class _Day:
             self.plant, self.setting, self.set, hour, outdoor, target, supply, tuple(calls), held,
             {tag: kept[:, column[tag]] for tag in self.boilers}, {tag: on[:, column[tag]] for tag in self.boilers}, firing,
             {tag: kept[:, column[tag]] for tag in self.rooms}, {tag: kept[:, column[tag]] for tag in self.tanks},
-            {tag: load[:, n] for n, tag in enumerate(self.sinks)}, tap, short, energy)
+            {tag: load[:, n] for n, tag in enumerate(self.sinks)}, tap, short, energy,
+            tuple(self._because(tag) for tag in self.tanks) if short.any() else ())
+
+    def _because(self, tag: str) -> str:
+        """Why a tank fell short: what a DHW call does to it, or, where that serves it well, the draw."""
+        row = self.operator.operate(replace(self.setting, call="dhw"), WATER_C).load(tag)
+        if row.given_kw >= 0.97 * row.wanted_kw > 0.0:
+            return f"{tag}: on a DHW call it is heated as it should be, but more was drawn than its coil can heat and it holds."
+        return f"{tag}, on a DHW call: {row.because}"
 
 
 class _Control:

@@ -21,8 +21,9 @@ NO_FLOW_LPS = 1e-4
 
 
 def warnings(solution: Solution) -> Iterator[str]:
-    """Boilers first, then pumps, then pipes, in the order of the file."""
+    """Boilers first, then loads, pumps and pipes, in the order of the file."""
     yield from _boilers(solution)
+    yield from _loads(solution)
     yield from _pumps(solution)
     yield from _pipes(solution)
 
@@ -45,6 +46,15 @@ def _boilers(solution: Solution) -> Iterator[str]:
         if made > 0.0 and inlet is not None and inlet < COLD_RETURN_C and not part["condensing"]:
             yield f"{tag}: its return is {inlet:.0f} °C, too cold for a boiler that is not built to condense " \
                   f"(about {COLD_RETURN_C:.0f} °C at least; the maker's figure rules)."
+
+
+def _loads(solution: Solution) -> Iterator[str]:
+    for tag in solution.plant.parts:
+        if solution.plant.is_load(tag):
+            if solution.lps(tag) < -NO_FLOW_LPS:
+                yield f"{tag}: water passes it backwards ({solution.lps(tag):.2f} L/s)."
+            if solution.heat.heat_kw[tag] < -0.05:
+                yield f"{tag}: it is hotter than the water and gives {-solution.heat.heat_kw[tag]:.1f} kW back to it."
 
 
 def _pumps(solution: Solution) -> Iterator[str]:

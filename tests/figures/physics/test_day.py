@@ -119,6 +119,24 @@ def test_priority_holds_the_heating_off_for_a_while(on_system):
     assert without.minutes_without_hot_water == having.minutes_without_hot_water == 0.0
 
 
+def test_a_shorter_step_changes_little(on_system):
+    """Steps of 10 s and of 5 s: the heat of the day within 1 %, starts within a tenth."""
+    coarse, fine = (day(on_system, settings=replace(COLD, step_s=step)) for step in (10.0, 5.0))
+    assert coarse.energy_kwh["burners"] == pytest.approx(fine.energy_kwh["burners"], rel=0.01)
+    assert coarse.starts["B1"] == pytest.approx(fine.starts["B1"], rel=0.1)
+    assert coarse.room_c["E1"][-1] == pytest.approx(fine.room_c["E1"][-1], abs=0.3)
+
+
+def test_too_much_drawn_is_told_apart_from_a_wrong_setting(on_system):
+    """Rightly set, a draw far past the coil leaves cold taps too, and the reason is another one."""
+    much = day(on_system, settings=replace(COLD, dhw_l=15000.0))
+    wrong = day(on_system, "DHW on the boiler loop", COLD)
+    assert much.minutes_without_hot_water > 0.0
+    assert [line for line in much.because if "more was drawn than its coil can heat" in line and line.startswith("IT")]
+    assert not any("more was drawn" in line for line in wrong.because)
+    assert "system pump" in " ".join(wrong.because)
+
+
 def test_lag_boilers_come_when_they_are_wanted_and_the_lead_passes_on():
     """Mild: the lead alone. Cold: a lag boiler helps. With rotation the hours even out."""
     operator = Operator(Scheme("single loop", boilers=2, emitters=2, outputs_kw=(60.0, 60.0), loads_kw=(50.0, 50.0)).plant())

@@ -153,6 +153,13 @@ def test_pumps_in_opposition_settle() -> None:
     assert any(line.startswith("W:") and "pushed back" in line for line in found.warnings)
 
 
+def test_a_load_that_water_passes_backwards_is_named() -> None:
+    """A reversed system pump drives it so."""
+    found = solve(ring(Part("B", "boiler"), Part("P", "pump", {"reversed": True}), Part("E", "emitter")))
+    assert any(line.startswith("E: water passes it backwards") for line in found.warnings)
+    assert any(line.startswith("B: water passes it backwards") for line in found.warnings)
+
+
 def test_equal_pumps_in_opposition_move_nothing() -> None:
     """Their heads cancel."""
     assert solve(ring(Part("B", "boiler"), Part("P", "pump"), Part("W", "pump", {"reversed": True}))).lps("B") == \

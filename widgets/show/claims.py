@@ -16,9 +16,10 @@ class Claims(Piece):
     """What is wrong, and where: two lists, what was said so far, and a box for 'nothing is wrong here'.
 
     places: {'value', 'label', 'group'}.  words: {'value', 'label'}.  place, word: what is chosen, '' for none.
-    told: what is known of the chosen place.  claims: {'place', 'label', 'state', 'says', 'removable'}, the state being
-    '', 'found', 'half', 'false alarm', 'noted', 'again' or 'shown'.  nothing: the box.  at: which claim the last
-    press of Remove or of the claim itself was about.  The `…_pressed` count presses.
+    asked: place and word as they stood when Add was pressed.  told: what is known of the chosen place.
+    claims: {'place', 'label', 'state', 'says', 'removable'}, the state being '', 'found', 'half', 'false alarm', 'noted',
+    'again' or 'shown'.  nothing: the box.  at: which claim the last press of Remove or of the claim itself was about.
+    The `…_pressed` count presses.
 
     >>> Claims(words=[{"value": "a", "label": "Set against the flow"}]).claims
     []
@@ -29,6 +30,7 @@ class Claims(Piece):
     words = traitlets.List(traitlets.Dict()).tag(sync=True)
     place = traitlets.Unicode("").tag(sync=True)
     word = traitlets.Unicode("").tag(sync=True)
+    asked = traitlets.List(traitlets.Unicode()).tag(sync=True)
     told = traitlets.Unicode("").tag(sync=True)
     claims = traitlets.List(traitlets.Dict()).tag(sync=True)
     nothing = traitlets.Bool(False).tag(sync=True)

@@ -95,7 +95,11 @@ function render({ model, el }) {
     what.fill(model.get("words"), model.get("word"));
   }
 
-  add.addEventListener("click", () => press("add_pressed"));
+  // The lists are cleared here and not by the kernel, whose answer could come after the next choice and undo it.
+  add.addEventListener("click", () => {
+    const asked = [model.get("place"), model.get("word")];
+    press("add_pressed", asked.every(one => one) ? { asked, place: "", word: "" } : { asked });
+  });
   box.addEventListener("change", () => send({ nothing: box.checked }));
   // JupyterLab takes some keys for itself when a cell is selected; in here they are the form's.
   set.addEventListener("keydown", event => { if (event.key !== "Tab" && event.key !== "Escape") event.stopPropagation(); });

@@ -173,8 +173,7 @@ class FindTheFault(ipywidgets.VBox):
         if made in self._said:
             raise BadAnswer(f"You have said so already: {place}: {WRONG[rule].label}.")
         self._said.append(made)
-        with self.claims.hold_sync():
-            self.claims.nothing, self.claims.place, self.claims.word = False, "", ""
+        self.claims.nothing = False
         self._list()
 
     def withdraw(self, at: int) -> None:
@@ -385,11 +384,12 @@ class FindTheFault(ipywidgets.VBox):
 
     @guarded
     def _on_add(self, change: Bunch) -> None:
-        if not self.claims.place:
+        place, word = [*self.claims.asked, "", ""][:2]
+        if not place:
             raise BadAnswer("Point at a part or a pipe first.")
-        if not self.claims.word:
-            raise BadAnswer(f"Choose what is wrong at {self.claims.place} first.")
-        self.claim(self.claims.place, self.claims.word)
+        if not word:
+            raise BadAnswer(f"Choose what is wrong at {place} first.")
+        self.claim(place, word)
         self._tell("")
 
     @guarded

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from figures.plant import read_plant
 from figures.plant.scheme import Scheme
 from figures.reading import read
 from figures.reading.rules import rules
+from tests.plants import SAMPLES
 from tests.widgets.learn.plants import ring
 from widgets.learn import OBJECTIVES, BadAnswer
 from widgets.learn.find import COUNTED, Claim, FindTask, find_task, mark_places, missed, task_of
@@ -226,6 +230,22 @@ def test_every_rule_has_words_an_objective_and_a_place_to_look() -> None:
     assert set(WRONG) == set(rules())
     for wrong in WRONG.values():
         assert wrong.objective in OBJECTIVES and len(wrong.label) < 60 and wrong.asked.endswith(".")
+
+
+def test_the_objectives_are_those_of_the_developers_table() -> None:
+    table = (Path(__file__).parents[3] / "DEVELOPERS.md").read_text("utf-8")
+    rows = re.findall(r"^\| `([a-z-]+)` \|.*\| ([A-Z]\d) \|$", table, re.MULTILINE)
+    assert dict(rows) == {rule: wrong.objective for rule, wrong in WRONG.items()}
+
+
+@pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.stem)
+def test_a_plant_file_is_a_task_like_any_other(path: Path) -> None:
+    task = task_of(read_plant(path))
+    mark = mark_places(task, task.right)
+    assert mark.right and mark_places(task, ()).right == task.sound
+    for place in task.places[::4]:
+        for rule in task.rules:
+            assert mark_places(task, [(place, rule)]).claims[0].because
 
 
 @pytest.mark.parametrize(("place", "rule", "says"), [

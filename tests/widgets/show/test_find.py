@@ -102,14 +102,16 @@ def test_add_lists_the_claim_and_remove_takes_it_back() -> None:
     widget = find("relief-missing")
     widget.claims.add_pressed += 1
     assert widget.report.text == "Point at a part or a pipe first."
-    widget.claims.place = "PS"
+    widget.claims.asked = ["PS", ""]
     widget.claims.add_pressed += 1
     assert widget.report.text == "Choose what is wrong at PS first."
-    widget.claims.word = widget.task.rules[0]  # type: ignore[union-attr]
+    widget.claims.asked = ["PS", widget.task.rules[0]]  # type: ignore[union-attr]
     widget.claims.add_pressed += 1
     row, = widget.claims.claims
     assert (row["place"], row["state"], row["removable"]) == ("PS", "", True)
-    assert widget.claims.place == widget.claims.word == widget.report.text == ""
+    assert widget.report.text == ""
+    widget.claims.add_pressed += 1
+    assert "You have said so already" in widget.report.text
     widget.claims.at = 0
     widget.claims.remove_pressed += 1
     assert widget.claims.claims == [] and widget.canvas.marks == {}

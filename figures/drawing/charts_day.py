@@ -65,7 +65,7 @@ def day_chart(days: Mapping[str, DayLines] | DayLines, *, units: Units = "si", t
     each: Mapping[str, DayLines] = days if isinstance(days, Mapping) else {"": days}
     if not each:
         raise ValueError("a chart of days needs one day or more")
-    made = new_figure(3.0 + 7.0 * len(each), 11.0)
+    made = new_figure(2.4 + 5.6 * len(each) + (2.0 if len(each) == 1 else 0.0), 10.5)
     grid = made.subplots(3, len(each), sharex=True, sharey="row", squeeze=False, height_ratios=(1.25, 1.0, 0.8))
     degree = unit_name("c", units)
     told = []

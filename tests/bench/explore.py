@@ -116,7 +116,14 @@ def rows() -> Iterator[Row]:
                           ("4 boilers", Scheme(boilers=4, emitters=4, tank="system loop"))):
         operator = Operator(scheme.plant())
         yield timed(f"a day in steps of 10 s, {title}", lambda o=operator: day(o), 1000.0, runs=5)
+        began = time.process_time()
+        day(operator)
+        yield Row(f"the same, work on the processor, {title}", (time.process_time() - began) * 1e3, "ms", "one run")
     if sys.platform == "linux":
+        for name, code in (("an exercise", "x = Exercise(seed=3, record=False)"),
+                           ("a drawing to look at", "x = look_at(Scheme.random(3).plant())")):
+            used = kernel_memory(f"from figures import Scheme\nfrom widgets import Exercise, look_at\n{code}")
+            yield Row(f"kernel with {name} (at most 110)", used[0], "MB", "resident")
         charts = ["x.show_chart('direct against reverse return')", "x.show_chart('the day')"]
         used = kernel_memory("pass", CELL.replace("\nexplore(", "\nx = explore("), *charts)
         names = ("with nothing", "with an exploration open (at most 110)", "and one chart (at most 150)",

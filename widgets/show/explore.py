@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import logging
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import wraps
 from html import escape
 from pathlib import Path
@@ -95,6 +95,7 @@ class Explore(ipywidgets.VBox):
     plant: a `Plant`, a `Scheme`, or the path of a plant file.  what: 'all'; 'flow', pumps, valves, boilers and loads by hand;
     'setting', only what the control is told.  call: 'heat', 'dhw' or 'both', what calls to begin with.  configuration: what is
     set to begin with, rightly or wrongly.  units: 'si' or 'us'.  motion: False shows no moving water to begin with.
+    labels: an instructor's own words, shown beside ours: what `read_labels` gives.
 
     Where the control is set wrongly, the rightly set plant stands beside it, with who gets heat and why.
     A plant file with faults is told of in the widget. Raises ValueError for a `what` or a configuration that is none.
@@ -107,10 +108,11 @@ class Explore(ipywidgets.VBox):
     """
 
     def __init__(self, plant: Plant | Scheme | str | Path, what: What = "all", *, call: str | None = None,
-                 configuration: str | None = None, units: Units = "si", motion: bool = True) -> None:
+                 configuration: str | None = None, units: Units = "si", motion: bool = True,
+                 labels: Mapping[str, str] | None = None) -> None:
         if what not in ("all", "flow", "setting"):
             raise ValueError(f"what is {what!r}; use 'all', 'flow' or 'setting'")
-        self.what, self.spent_ms = what, 0.0
+        self.what, self.spent_ms, self.labels = what, 0.0, labels or {}
         self.scene: Scene | None = None
         self.seen: Seen | None = None
         self.head, self.report, self.beside_report = Note(heading=3), Note(live=True), Note()
@@ -163,7 +165,7 @@ class Explore(ipywidgets.VBox):
         for canvas in (self.canvas, self.beside):
             with canvas.hold_sync():
                 canvas.svg, canvas.spots, canvas.description = svg, spots, diagram.description
-        self.groups = [*scene.groups(self.what, units), VIEW]
+        self.groups = [*scene.groups(self.what, units, self.labels), VIEW]
         start = scene.start(call, configuration)
         self.head.text = f"Explore: {plant.title or 'your plant'}"
         self.chart_choice.options = charts_of(scene)
@@ -236,7 +238,7 @@ class Explore(ipywidgets.VBox):
         self._view = {name: given.get(name, value) for name, value in self._view.items()}
         merged = {name: given.get(name, value) for name, value in self._values.items()}
         if touched == "units":
-            self.groups = [*self.scene.groups(self.what, self._units), VIEW]
+            self.groups = [*self.scene.groups(self.what, self._units, self.labels), VIEW]
             self.controls.groups = self.groups
         self._values = self.scene.follow(merged, touched)
         self._show()

@@ -31,7 +31,11 @@ def chart(scene: Scene, values: Values, name: str, units: Units = "si") -> Chart
     if name == DAY:
         from figures.drawing.charts_day import day_chart
 
-        return day_chart(dict(days(scene, values)), units=units)
+        told = days(scene, values)
+        made = day_chart(dict(told), units=units)
+        rows = [f"{title[:1].upper()}{title[1:]}: {' '.join(one.says())}" for title, one in told] if units == "si" else []
+        made.alt = "\n".join([made.alt, *rows])
+        return made
     if name == RATIO:
         return _ratio(scene, values, units)
     if name == RETURNS:

@@ -72,20 +72,24 @@ class Scene:
 
     # -- what can be turned ------------------------------------------------------------------------------
 
-    def groups(self, what: str = "all", units: Units = "si") -> list[dict[str, object]]:
+    def groups(self, what: str = "all", units: Units = "si", labels: Mapping[str, str] | None = None) -> list[dict[str, object]]:
         """Titles with their controls, in the order in which they stand beside the drawing.
 
-        what: 'all', 'flow' (no control configuration) or 'setting' (nothing but what the control is told)."""
-        found = [("The control", list(self._told()))] if what != "flow" else []
+        what: 'all', 'flow' (no control configuration) or 'setting' (nothing but what the control is told).
+        labels: other words for configurations and arrangements, shown beside ours."""
+        found = [("The control", list(self._told(labels or {})))] if what != "flow" else []
         if what != "setting":
             found += [("Pumps", list(self._pump_controls())), ("Valves", list(self._valve_controls())),
                       ("Boilers", [_switch(f"fire:{tag}", f"{tag} fires") for tag in self.boilers]),
                       ("Loads", [self._load_control(tag, units) for tag in self.loads])]
         return [{"title": title, "controls": rows} for title, rows in found if rows]
 
-    def _told(self) -> Iterator[dict[str, object]]:
-        yield _choice("configuration", "Configuration that is set", [*((c, c) for c in CONFIGURATIONS), (BY_HAND, "by hand")])
-        yield _choice("arrangement", "Arrangement that is set", [(a, a) for a in ARRANGEMENTS])
+    def _told(self, labels: Mapping[str, str]) -> Iterator[dict[str, object]]:
+        def both(name: str) -> tuple[str, str]:
+            return name, f"{name} (“{labels[name]}”)" if name in labels else name
+
+        yield _choice("configuration", "Configuration that is set", [both(c) for c in (*CONFIGURATIONS, BY_HAND)])
+        yield _choice("arrangement", "Arrangement that is set", [both(a) for a in ARRANGEMENTS])
         yield _choice("call", "Who calls", [(c, CALL_WORDS[c]) for c in CALLS])
         if self.tanks:
             yield _switch("priority", "DHW priority, tank on the system loop")

@@ -163,6 +163,14 @@ def test_us_units_are_shown_everywhere():
     assert load["unit"] == "Btu/h" and load["factor"] == pytest.approx(3412.14, abs=0.01)
 
 
+def test_an_instructor_s_words_stand_beside_ours():
+    """In the choices of the control; what is set keeps our names."""
+    widget = Explore(TANK, labels={"heating only": "no cylinder <b>"})
+    choice = widget.groups[0]["controls"][0]
+    assert choice["options"][0] == {"value": "heating only", "label": "heating only (“no cylinder <b>”)"}
+    assert widget.values["configuration"] == "DHW on the system loop"
+
+
 def test_charts_follow_what_is_set():
     """Each chart of a plant with its words as alternative text; what cannot be drawn is said."""
     widget = Explore(TANK, call="heat")
@@ -187,6 +195,7 @@ def test_the_day_stands_beside_the_right_one_or_beside_priority():
     assert [title for title, _ in days(scene, right)] == ["without priority", "with priority"]
     wrong = days(scene, {**right, "configuration": "heating only"})
     assert [title for title, _ in wrong] == ["as it is set", "as the piping asks"]
+    assert any("nobody" in line or "knows" in line for line in wrong[0][1].because) and wrong[1][1].because == ()
     assert wrong[0][1].minutes_without_hot_water > wrong[1][1].minutes_without_hot_water == 0.0
     with pytest.raises(ValueError, match="choose a configuration"):
         days(scene, {**right, "configuration": BY_HAND})

@@ -94,13 +94,14 @@ def test_two_forms_are_equally_hard(forms, candidate):
 
 
 def test_candidates_score_as_they_should(forms):
-    """Who knows all has all; who guesses fails by far; no single mistake costs more than two fifths."""
+    """Who knows all has all; who guesses fails by far; no single mistake costs more than two fifths, and nearly every one costs."""
     blueprint, slots, items = forms
     results = {name: expected(name, blueprint, slots[0], items[0]) for name in CANDIDATES}
     assert results["all"].total == pytest.approx(1.0) and results["all"].passed
     assert 0.24 < results["guess"].total < 0.30 and not results["guess"].passed
     held = {name: r.total for name, r in results.items() if name.startswith("holds")}
-    assert all(0.6 < total < 1.0 for total in held.values()), held
+    assert all(0.6 < total <= 1.0 for total in held.values()), held
+    assert sum(total < 1.0 for total in held.values()) >= 20, held
 
 
 def test_the_same_seed_gives_the_same_form():

@@ -22,6 +22,8 @@ EPILOGS = {
     "parts": "What a plant file leaves out gets the default that stands here. Exit: 0 done, 2 bad input.",
     "paper": "The same seed gives the same questions. With --json one question a line: its plant is a plant file's text,\n"
              "its key counts the options from 0. It is practice for a certificate and not one. Exit: 0 done, 2 bad input.",
+    "record": "The record is your own, made on your machine; it is practice for a certificate and not one.\n"
+              "Exit: 0 done, 2 bad input.",
     "study": "What you changed in a lesson is kept. To stop: Ctrl+C.",
     "solve": "Pumps run unless --off, valves are open unless --shut. Exit: 0 done, 2 bad input, 3 no solution.",
     "operate": "Setting a plant wrongly on purpose shows what the mistake does to the building.\n"
@@ -59,8 +61,8 @@ VERSION = _version()
 
 def add(command: str, parser: argparse.ArgumentParser) -> None:
     """Give a command's parser its flags."""
-    {"study": _study, "paper": _paper, "read": _read, "draw": _draw, "sheet": _sheet, "make": _make, "parts": _parts,
-     "solve": _solve, "operate": _operate}[command](parser)
+    {"study": _study, "paper": _paper, "record": _record, "read": _read, "draw": _draw, "sheet": _sheet, "make": _make,
+     "parts": _parts, "solve": _solve, "operate": _operate}[command](parser)
 
 
 def _plants(parser: argparse.ArgumentParser) -> None:
@@ -110,6 +112,16 @@ def _parts(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("kind", nargs="*", metavar="KIND", help="these kinds only")
     parser.add_argument("--json", action="store_true", help="one JSON object a line")
     _units(parser)
+
+
+def _record(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("do", choices=("show", "export", "back-up", "forget"), help="what to do with it")
+    parser.add_argument("--learner", default="me", metavar="NAME", help="whose rows, where several share a machine (me)")
+    parser.add_argument("--folder", metavar="FOLDER", help="where the record lies (your data folder)")
+    parser.add_argument("--out", metavar="FILE", help="the file to export or back up to, which must be new")
+    parser.add_argument("--format", choices=("jsonl", "csv"), default="jsonl", help="of an export (jsonl)")
+    parser.add_argument("--everyone", action="store_true", help="export everybody's rows")
+    parser.add_argument("--yes", action="store_true", help="forget for good, without asking again")
 
 
 def _paper(parser: argparse.ArgumentParser) -> None:

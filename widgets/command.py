@@ -343,6 +343,16 @@ def _operate(options: argparse.Namespace) -> int:
     return _each(options, one)
 
 
+def _record(options: argparse.Namespace) -> int:
+    from widgets._record import told
+    from widgets.learn import RecordTrouble
+    try:
+        sys.stdout.write(told(options))
+    except RecordTrouble as trouble:
+        raise Failed(BAD_INPUT, [str(trouble)]) from None
+    return DONE
+
+
 def _paper(options: argparse.Namespace) -> int:
     from widgets.learn.bank import as_row, paper_items
     progress = _Progress(options.questions)
@@ -364,6 +374,7 @@ COMMANDS: dict[str, tuple[Callable[[argparse.Namespace], int], str]] = {
     "make": (_make, "make a plant file from a layout or a seed"),
     "parts": (_parts, "list the kinds of part, their keys, units, defaults and ranges"),
     "solve": (_solve, "flows, pressures and heat of plants under a given state"),
+    "record": (_record, "your own record: show it, export it, back it up, forget it"),
     "paper": (_paper, "print the questions of a test from a seed, with their keys"),
     "operate": (_operate, "what runs, flows and gets heat under a configuration and a call"),
 }

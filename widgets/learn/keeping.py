@@ -1,0 +1,119 @@
+"""The learner's record in their own hands: shown, exported, backed up, forgotten.
+
+The record is the learner's own, made on their machine; it is practice for a certificate and not one.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import sqlite3
+from collections.abc import Iterable
+from contextlib import closing
+from dataclasses import asdict
+from datetime import UTC, datetime
+from pathlib import Path
+
+from .objectives import OBJECTIVES
+from .record import Record, RecordTrouble, Row
+
+HONEST = "This record is your own, made on your machine. It is practice for a certificate, and not one."
+FIELDS = ("id", "at", "learner", "kind", "exercise", "item", "objective", "seed", "plant", "answer", "points", "of", "hand",
+          "more")
+RISKY = ("=", "+", "-", "@", "\t", "\r")
+"""First letters that a spreadsheet may take for a formula: what a learner wrote is data."""
+
+
+def summary(rows: Iterable[Row]) -> list[tuple[str, int, float]]:
+    """Of each objective that was asked about: its code, answers with a mark, share of the points [-]."""
+    count = dict.fromkeys(OBJECTIVES, 0)
+    got = dict.fromkeys(OBJECTIVES, 0.0)
+    for row in rows:
+        if row.kind == "answer" and row.objective in OBJECTIVES and row.score is not None and row.of:
+            count[row.objective] += 1
+            got[row.objective] += row.score / row.of
+    return [(code, n, got[code] / n) for code, n in count.items() if n]
+
+
+def shown(record: Record, rows: list[Row] | None = None) -> list[str]:
+    """The record in lines: how each objective stands, and what that is worth."""
+    rows = record.rows() if rows is None else rows
+    if not rows:
+        return [f"Nothing is kept for {record.learner} in {record.path}.", HONEST]
+    lines = [f"{record.learner}, {len(rows)} rows from {rows[0].at[:10]} to {rows[-1].at[:10]}, in {record.path}"]
+    lines += [f"{code:3} {100 * share:4.0f} %  of {n:4} answers  {OBJECTIVES[code].text}" for code, n, share in summary(rows)]
+    return [*lines, HONEST]
+
+
+def as_json_lines(rows: Iterable[Row]) -> str:
+    """One JSON object a line, oldest first.
+
+    >>> as_json_lines([])
+    ''
+    """
+    return "".join(json.dumps(asdict(row), ensure_ascii=False) + "\n" for row in rows)
+
+
+def as_csv(rows: Iterable[Row]) -> str:
+    """A table with a head. Text that a spreadsheet could take for a formula gets an apostrophe before it."""
+    out = io.StringIO()
+    table = csv.writer(out, lineterminator="\n")
+    table.writerow(FIELDS)
+    for row in rows:
+        table.writerow([_cell(getattr(row, name)) for name in FIELDS])
+    return out.getvalue()
+
+
+def _cell(value: object) -> object:
+    if value is None or isinstance(value, int | float):
+        return value
+    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    return f"'{text}" if text.startswith(RISKY) else text
+
+
+def back_up(record: Record, to: str | Path) -> Path:
+    """Copy the whole record, everybody's, to a file that is not there yet, while others may be writing.
+
+    Raises RecordTrouble where there is nothing to copy, or the file cannot be made.
+    """
+    target = Path(to)
+    if target.is_dir():
+        target = target / f"record-{datetime.now(UTC):%Y-%m-%d-%H%M%S}.sqlite3"
+    if target.exists():
+        raise RecordTrouble(f"{target} is there already; name another file.")
+    if not record.path.exists():
+        raise RecordTrouble(f"There is no record in {record.path} yet.")
+    half = target.with_name(target.name + ".part")
+    try:
+        with closing(sqlite3.connect(record.path)) as source, closing(sqlite3.connect(half)) as copy:
+            source.backup(copy)
+        half.rename(target)
+    except (OSError, sqlite3.Error) as error:
+        half.unlink(missing_ok=True)
+        raise RecordTrouble(f"{target} cannot be written: {error}.") from error
+    return target
+
+
+def forget(record: Record) -> int:
+    """Delete every row of this learner for good, and the plants that no one else's rows show. Returns how many.
+
+    This is the one way in which rows go; it is all or nothing.  Raises RecordTrouble.
+    """
+    if not record.path.exists():
+        return 0
+    rows = record.rows()        # brings the file to its newest form first
+    try:
+        with closing(sqlite3.connect(record.path, timeout=10.0, isolation_level=None)) as connection:
+            connection.execute("PRAGMA secure_delete = ON")
+            connection.execute("BEGIN IMMEDIATE")
+            guard = connection.execute("SELECT sql FROM sqlite_master WHERE name = 'rows_remain'").fetchone()[0]
+            connection.execute("DROP TRIGGER rows_remain")
+            connection.execute("DELETE FROM rows WHERE learner = ?", (record.learner,))
+            connection.execute("DELETE FROM plants WHERE digest NOT IN (SELECT plant FROM rows WHERE plant IS NOT NULL)")
+            connection.execute(guard)
+            connection.execute("COMMIT")
+            connection.execute("VACUUM")
+    except (OSError, sqlite3.Error) as error:
+        raise RecordTrouble(f"The record {record.path} could not be changed: {error}. Nothing was forgotten.") from error
+    return len(rows)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from figures.reading import Reading
+from figures.reading.evidence import listed
+from figures.reading.graph import PipeGraph
 
 from .jobs import Jobs
 
@@ -15,16 +16,6 @@ if TYPE_CHECKING:
 
 ENOUGH = 0.95
 """Share of the wanted heat from which a load counts as served."""
-
-
-def listed(tags: Iterable[str]) -> str:
-    """'A', 'A and B', 'A, B and C'.
-
-    >>> listed(["A", "B", "C"])
-    'A, B and C'
-    """
-    tags = list(tags)
-    return ", ".join(tags[:-1]) + " and " + tags[-1] if len(tags) > 1 else "".join(tags)
 
 
 def _are(tags: list[str], verb: str = "is", verbs: str = "are") -> str:
@@ -98,6 +89,13 @@ def _flow_words(row: Served) -> str:
     return f"{word} passes it{back} ({row.flow_lps:.2f} L/s, {row.given_kw:.1f} kW)"
 
 
+def _check_valves(row: Served, jobs: Jobs) -> list[str]:
+    """Check valves in a row with the load, however its runs are cut."""
+    graph = PipeGraph(jobs.plant)
+    number = graph.chain_of(row.part)
+    return [] if number is None else [tag for tag in graph.chains[number].parts if graph.kind[tag] == "check valve"]
+
+
 def _not_called(row: Served, jobs: Jobs, steps: Sequence, setting: Setting) -> str:
     every = _closed(row, jobs, steps)
     stops = [tag for tag in every if jobs.job.get(tag) in ("tank", "zone", "shared")] or every
@@ -113,7 +111,9 @@ def _not_called(row: Served, jobs: Jobs, steps: Sequence, setting: Setting) -> s
     shutters = [tag for tag in stops if jobs.plant.parts[tag].kind != "pump"]
     pumps = [tag for tag in stops if tag not in shutters]
     if pumps:
-        return f"It has not called and {_are(pumps, 'is', 'are')} off, yet {_flow_words(row)}: nothing closes its branch."
+        checks = _check_valves(row, jobs)
+        how = (f"the pressure lost in the pipes around it opens {listed(checks)}" if checks else "nothing closes its branch")
+        return f"It has not called and {_are(pumps, 'is', 'are')} off, yet {_flow_words(row)}: {how}."
     if not jobs.closes(row.part):
         return f"It has not called, yet {_flow_words(row)}: the control has nothing that can close it."
     worked = [tag for tag in jobs.closes(row.part) if tag in steps.open or tag in steps.running]

@@ -300,7 +300,7 @@ class _Control:
         self.tripped = np.zeros(day.b, dtype=bool)
         self.heat = self.dhw = self.held = False
         self.fire, self.below_s, self.above_s, self.off_s = 0, 0.0, 0.0, day.set.off_min * 60.0
-        self.held_s, self.turn_s = 0.0, 0.0
+        self.held_s, self.turn_s, self.heat_s = 0.0, 0.0, 0.0
         self.call, self.way, self.law, self.number = "", None, day.still, -1
         self.target_c = self.sensed_c = float("nan")
         config = day.setting.configuration
@@ -324,8 +324,10 @@ class _Control:
             turns = int(hour // s.rotate_h) % len(day.setting.boilers)
             self.order = [*day.setting.boilers[turns:], *day.setting.boilers[:turns]]
         if not self.call or not self.order:
+            self.heat_s = 0.0
             self._rest()
             return
+        heating_c = self._boosted(heating_c)
         serves_dhw = self.call in ("dhw", "both")
         self.target_c = heating_c if not serves_dhw else max(heating_c, day.plant.design.dhw_setpoint_c)
         if self.call == "dhw" or self.held:
@@ -347,6 +349,18 @@ class _Control:
         if self.knows:
             coldest = float(x[day.b:day.t].min())
             self.dhw = coldest < day.tank_set - (0.0 if self.dhw else s.tank_band_k)
+
+    def _boosted(self, heating_c: float) -> float:
+        """The target of a heat call that has not been satisfied for long."""
+        s = self.day.set
+        if not self.heat:
+            self.heat_s = 0.0
+        elif not self.held:
+            self.heat_s += self.day.dt
+        if s.boost_min is None or self.heat_s <= s.boost_min * 60.0:
+            return heating_c
+        more = (self.heat_s / 3600.0 - s.boost_min / 60.0) * s.boost_k_per_h
+        return max(heating_c, min(heating_c + more, self.day.plant.design.supply_c))
 
     def _turns(self, call: str) -> str:
         """DHW first, but not for longer than the limit; then the heating has its turn."""

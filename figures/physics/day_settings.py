@@ -62,7 +62,8 @@ class DaySettings:
     outdoor_low_c, outdoor_high_c: of a cosine between `coldest_hour` and twelve hours later; outdoor_hourly_c:
     instead, one figure an hour, joined by straight lines.
     reset: 'emitter', 'linear' or 'none' (the design supply temperature all day).  heat_off_c: no heat call when it is
-    warmer outdoors.  room_c: what the thermostat holds, the design's unless given, within ±room_band_k/2.
+    warmer outdoors.  boost_min: a heat call that lasts longer raises the target by boost_k_per_h, up to the design supply
+    temperature; None for no boost.  room_c: what the thermostat holds, the design's unless given, within ±room_band_k/2.
     building_h: time in which an unheated building loses 63 % of what it is warmer than outdoors.
     dhw_l: hot water drawn a day, as it comes from the tap at tap_c; five times what is stored unless given.
     draws: (from hour, to hour, share of dhw_l).  mains_c: cold water.  tank_set_c: the design's unless given; a call
@@ -82,6 +83,8 @@ class DaySettings:
     outdoor_hourly_c: Sequence[float] | None = None
     reset: str = "emitter"
     heat_off_c: float = 18.0
+    boost_min: float | None = 60.0
+    boost_k_per_h: float = 10.0
     room_c: float | None = None
     room_band_k: float = 0.5
     building_h: float = 40.0
@@ -99,14 +102,15 @@ class DaySettings:
     turn_min: float = 30.0
     boilers: int | None = None
     band_k: float = 8.0
-    stage_min: float = 10.0
+    stage_min: float = 5.0
     off_min: float = 3.0
     rotate_h: float | None = None
 
     def refusals(self) -> list[str]:
         """What is wrong with these figures: one sentence each."""
         limits = (("step_s", 1.0, 60.0), ("days", 1, 31), ("outdoor_low_c", -60.0, 45.0), ("outdoor_high_c", -60.0, 45.0),
-                  ("coldest_hour", 0.0, 24.0), ("heat_off_c", -30.0, 40.0), ("room_c", 5.0, 35.0),
+                  ("coldest_hour", 0.0, 24.0), ("heat_off_c", -30.0, 40.0), ("boost_min", 1.0, 1440.0),
+                  ("boost_k_per_h", 0.0, 120.0), ("room_c", 5.0, 35.0),
                   ("room_band_k", 0.1, 5.0), ("building_h", 1.0, 500.0), ("dhw_l", 0.0, 1e6), ("mains_c", 0.0, 30.0),
                   ("tap_c", 30.0, 60.0), ("tank_set_c", 30.0, 95.0), ("tank_start_c", 5.0, 95.0),
                   ("tank_band_k", 0.5, 30.0), ("tank_loss_w_per_k", 0.0, 1e3), ("exchanger_l", 10.0, 1e5),

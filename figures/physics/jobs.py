@@ -112,7 +112,8 @@ class _Graph:
             total += BYPASS if kind == "bypass valve" else 1.0 if kind == "pump" else 0.0
             if kind in ("diverting valve", "mixing valve"):
                 total -= 0.0 if sign > 0 else AGAINST - 0.5
-        total += FOREIGN_BOILER * len(self.boilers[link] - {boiler})
+        # A link with a three-way valve at each end would come out below nothing, and the search would go round for ever.
+        total = max(total, 0.01) + FOREIGN_BOILER * len(self.boilers[link] - {boiler})
         return total + FOREIGN_LOAD * len(self.loads[link] - {load})
 
     def path(self, start: int, goal: int, boiler: str, load: str) -> list[tuple[int, int]] | None:

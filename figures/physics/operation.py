@@ -99,7 +99,7 @@ def sequence(jobs: Jobs, reading: Reading, setting: Setting) -> Sequence:
         running.update(jobs.with_job("tank"))
         opened.update(jobs.with_job("tank", "shared"))
         if not dhw_first:
-            running.update(_system_pumps_for_dhw(jobs, tanks))
+            running.update(_system_pumps_for_dhw(jobs, reading, tanks))
     if not knows_tank:
         opened.update(_springs_open(plant, jobs.with_job("tank")))
     firing = setting.boilers if heat_now or dhw else ()
@@ -123,11 +123,12 @@ def _springs_open(plant: Plant, tags: list[str]) -> list[str]:
             and plant.parts[tag]["power_off"] == "open"]
 
 
-def _system_pumps_for_dhw(jobs: Jobs, tanks: list[str]) -> list[str]:
-    """System pumps that run on a DHW call: those that serve a tank; every one where none does, for a control that was
-    told that the tank is on the system loop runs what is wired to it as the system pump."""
+def _system_pumps_for_dhw(jobs: Jobs, reading: Reading, tanks: list[str]) -> list[str]:
+    """System pumps that run on a DHW call: those that serve a tank. Where none does, and the tank is not on the system
+    loop at all, every one: a control that was told so wrongly runs what is wired to it as the system pump."""
     pumps = jobs.with_job("system")
-    return [tag for tag in pumps if jobs.serves[tag] & set(tanks)] or pumps
+    serving = [tag for tag in pumps if jobs.serves[tag] & set(tanks)]
+    return serving if serving or reading.dhw == "system loop" else pumps
 
 
 def _boiler_outputs(jobs: Jobs, reading: Reading, setting: Setting, boiler: str,
@@ -139,6 +140,7 @@ def _boiler_outputs(jobs: Jobs, reading: Reading, setting: Setting, boiler: str,
     ways = [jobs.ways[boiler][coil] for coil in coils if coil in jobs.ways[boiler]]
     if ways:
         pumps &= {tag for way in ways for tag in way.pumps}
+        valves &= {tag for way in ways for tag in way.valves}
     if setting.arrangement == reading.arrangement or reading.arrangement == "undetermined":
         return pumps, valves
     if setting.arrangement == "single loop":

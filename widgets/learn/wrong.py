@@ -125,7 +125,7 @@ def why_sound(c: Context, place: str, rule: str) -> str:
         seen = _OVERALL[rule](c)
     if seen:
         return seen[0].upper() + seen[1:]
-    return f"{WRONG[rule].asked} At {called(c.plant, place)} nothing of the kind is to be seen."
+    return f"{WRONG[rule].asked} Nothing at {called(c.plant, place)} speaks for it."
 
 
 # -- what stands at a place ----------------------------------------------------------------------------------
@@ -176,7 +176,7 @@ def _expansion_point(c: Context) -> str:
     pumps = c.pumps_with("system") or c.pumps_with("zone") or c.pumps_with("tank")
     if not _tanks(c) or not pumps:
         return ""
-    return f"{listed(_tanks(c))} has nothing but open pipe between it and the inlet of {listed(pumps)}."
+    return f"{listed(_tanks(c))} is open to the inlet of {listed(pumps)}: nothing that changes the pressure stands between."
 
 
 def _separation_at(c: Context, place: str) -> tuple[str, float | None]:
@@ -264,7 +264,7 @@ def _tempered(c: Context, place: str) -> str:
 
 
 def _cool(c: Context, place: str) -> str:
-    if _kind(c, place) != "emitter":
+    if _kind(c, place) != "emitter" or place in c.loops.straddling:
         return ""
     limit = c.part(place)["max_supply_c"]
     if limit is None:

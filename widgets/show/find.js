@@ -2,7 +2,7 @@
 let count = 0;
 const STATE = { right: "✓ Right", part: "◐ Partly right: once more", again: "✗ Not yet: once more", shown: "→ Answer shown" };
 const VERDICT = { found: "✓ Found", half: "◐ Half found", "false alarm": "✗ False alarm", noted: "○ Not counted", again: "= Said already",
-  shown: "→ Not found", "": "" };
+  shown: "→ Answer", "": "" };
 
 function make(tag, css, text) {
   const node = document.createElement(tag);

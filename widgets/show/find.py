@@ -303,9 +303,10 @@ class FindTheFault(ipywidgets.VBox):
                                    "Nothing here must or should be mended.")
             self.canvas.svg = self._diagram.svg(findings=[fault.finding for fault in task.faults])
         self._light([name for fault in shown for name in (*fault.finding.parts, *fault.finding.pipes)])
-        alarms = f", {given.false_alarms} false alarm{'s' if given.false_alarms > 1 else ''}" if given.false_alarms else ""
-        self._tell(f"{given.points:g} of {given.of:g} points{alarms}. {given.because if self.mark else ''}".strip(),
-                   "right" if given.right and self.mark else "wrong")
+        if self.mark:
+            self._tell(_score(given), "right" if given.right else "wrong")
+        else:
+            self._tell(f"0 of {given.of:g} points: the answer was shown.", "wrong")
 
     # -- the record ----------------------------------------------------------------------------------------
 
@@ -426,3 +427,12 @@ class FindTheFault(ipywidgets.VBox):
         if not (text.isascii() and text.isdigit()) or len(text) > len(str(LARGEST_SEED)):
             raise ValueError(f"A plant number is a whole number from 0 to {LARGEST_SEED}.")
         self.another(int(text))
+
+
+def _score(given: FindMark) -> str:
+    """Points, and what they are made of."""
+    found, half, false = given.shares.count(1.0), given.shares.count(0.5), given.false_alarms
+    parts = [f"{found} of {len(given.shares)} found"] if given.shares else []
+    parts += [f"{half} half found"] if half else []
+    parts += [f"{false} false alarm{'s' if false > 1 else ''}"] if false else []
+    return f"{given.points:g} of {given.of:g} points" + (f": {', '.join(parts)}." if parts else ".")

@@ -55,7 +55,7 @@ def test_the_model_answer_passes_on_made_plants(seed: int) -> None:
     widget = FindTheFault(seed=seed, record=False)
     solve(widget)
     assert widget.mark and widget.mark.right and widget.claims.state == "right" and widget.claims.locked
-    assert widget.report.tone == "right" and widget.report.text.startswith(f"{widget.mark.of:g} of {widget.mark.of:g} points.")
+    assert widget.report.tone == "right" and widget.report.text.startswith(f"{widget.mark.of:g} of {widget.mark.of:g} points")
 
 
 def test_nothing_is_wrong_is_right_of_a_sound_plant_and_wrong_of_another() -> None:
@@ -192,6 +192,7 @@ def test_show_shows_without_a_try_and_what_is_done_stays_done() -> None:
     assert widget.mark is None
     sound = find()
     sound.show_answer()
+    assert sound.report.text.startswith("0 of 1 points")
     assert "Nothing is wrong here" in sound.claims.says and sound.claims.state == "shown"
 
 

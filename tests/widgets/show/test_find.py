@@ -222,7 +222,7 @@ def test_another_plant_begins_anew_and_a_seed_finds_the_same_plant() -> None:
 def test_bad_beginnings_are_refused() -> None:
     for more in ({"seed": -1}, {"seed": True}, {"seed": 3, "plant": BASE}, {"faults": 7}, {"plant": 3}):
         with pytest.raises(ValueError):
-            FindTheFault(record=False, **more)  # type: ignore[arg-type]
+            FindTheFault(record=False, **more)
 
 
 def test_a_plant_file_with_faults_is_told_in_the_widget(tmp_path: Path) -> None:

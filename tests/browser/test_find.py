@@ -32,8 +32,9 @@ def task() -> FindTask:
 
 def open_cell(page: Page, server: Server, home: Path, name: str) -> Locator:  # noqa: F811
     """A notebook with one cell of ours, opened as a lesson is."""
-    cell: dict[str, object] = {"cell_type": "code", "id": name, "source": SOURCES[name], "metadata": {"jupyter": {"source_hidden": True}},
-            "outputs": [], "execution_count": None}
+    cell: dict[str, object] = {
+        "cell_type": "code", "id": name, "source": SOURCES[name], "metadata": {"jupyter": {"source_hidden": True}},
+        "outputs": [], "execution_count": None}
     (home / "Loopbook" / f"{name}.ipynb").write_text(json.dumps(
         {"cells": [cell], "metadata": {"loopbook": {"lesson": name}}, "nbformat": 4, "nbformat_minor": 5}), "utf-8")
     page.goto(address(server, f"{name}.ipynb"))

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from .paper.sheet import sheet
     from .show.aloud import read_aloud
     from .show.canvas import Canvas
+    from .show.exam import Sitting
     from .show.exercise import Exercise
     from .show.explore import Explore, explore
     from .show.find import FindTheFault
@@ -23,17 +24,19 @@ if TYPE_CHECKING:
     from .show.lesson import example, lesson_seed, says
     from .show.look import look_at
     from .show.predict import predict
+    from .show.quiz import Quiz
 
 _WHERE = {
     "Canvas": "show.canvas", "Exercise": "show.exercise", "predict": "show.predict", "read_aloud": "show.aloud",
     "example": "show.lesson", "lesson_seed": "show.lesson", "says": "show.lesson", "look_at": "show.look",
     "Explore": "show.explore", "explore": "show.explore",
+    "Quiz": "show.quiz", "Sitting": "show.exam",
     "FindTheFault": "show.find", "show_findings": "show.findings",
     "PlantForm": "own_plant", "read_labels": "paper.labels", "sheet": "paper.sheet",
     "Item": "learn", "Mark": "learn", "Record": "learn", "items_for": "learn", "mark": "learn",
 }
 
-__all__ = ["Canvas", "Exercise", "Explore", "FindTheFault", "Item", "Mark", "PlantForm", "Record", "example", "explore",
+__all__ = ["Canvas", "Exercise", "Explore", "FindTheFault", "Item", "Mark", "PlantForm", "Quiz", "Record", "Sitting", "example", "explore",
            "items_for", "lesson_seed", "look_at", "mark", "predict", "read_aloud", "read_labels", "says", "sheet",
            "show_findings"]
 

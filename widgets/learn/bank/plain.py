@@ -111,9 +111,8 @@ SCALDS = (
 def scald(d: Draw, ident: str) -> Item:
     """J4: scalding against bacterial growth, true of every tank."""
     text, right, wrong, because = d.chance.choice(SCALDS)
-    options = [Option("right", right), *(Option(f"wrong {n}", label, mistake, f"{why}.")
-                                         for n, (label, mistake, why) in enumerate(wrong, 1))]
-    return _plain(d, ident, "J4", "name", text, options, "right", because)
+    options = [Option(right, right), *(Option(label, label, mistake, f"{why}.") for label, mistake, why in wrong)]
+    return _plain(d, ident, "J4", "name", text, options, right, because)
 
 
 PLAIN = {("P1", "order"): order, ("P1", "missing"): left_out, ("P1", "true or false"): step_true, ("J4", "name"): scald}

@@ -1,0 +1,125 @@
+"""Practice and examination on screen: nothing is given away, all is kept, and what was left is found again."""
+
+from __future__ import annotations
+
+import pytest
+
+from widgets.learn import Record
+from widgets.learn.bank import make_item
+from widgets.show.exam import Sitting
+from widgets.show.quiz import Question, Quiz
+
+SMALL = """
+format = 1
+title = "A short one"
+minutes = 10
+pass_share = 0.7
+must_pass_share = 0.8
+[objectives]
+P1 = {share = 60, questions = 2, difficulty = [1]}
+R8 = {share = 40, questions = 2, difficulty = [1]}
+"""
+
+
+@pytest.fixture
+def record(tmp_path) -> Record:
+    return Record(tmp_path)
+
+
+@pytest.fixture
+def blueprint(tmp_path):
+    path = tmp_path / "mine.toml"
+    path.write_text(SMALL, encoding="utf-8")
+    return path
+
+
+def test_the_page_is_not_sent_the_key_before_the_answer():
+    """Neither the key, nor the reason, nor loops named or tinted."""
+    question = Question(make_item("R7", "loop", 1, 3))
+    assert question.ask.shown_key == [] and question.ask.says == ""
+    assert question.item.because not in str(question.canvases[""].get_state())
+    assert question.canvases[""].hide == ["tints"]
+    assert "separated loops" not in question.canvases[""].description.lower()
+
+
+def test_a_click_on_a_part_chooses_it_and_a_click_elsewhere_nothing():
+    """Where the answers are parts; others stay without effect."""
+    seen: list[str] = []
+    question = Question(make_item("R8", "point", 3, 3), seen.append)
+    canvas, wanted = question.canvases[""], question.item.options[1].value
+    other = next(tag for tag in question.item.plant.parts if tag not in {o.value for o in question.item.options})
+    for picked in (other, wanted):
+        canvas.picked = picked
+        canvas.n += 1
+    assert question.ask.value == [wanted] and seen == [wanted]
+
+
+def test_four_drawings_stand_side_by_side_under_their_names():
+    """Each answer is a drawing, and its name stands on it."""
+    question = Question(make_item("C1", "drawings", 1, 3))
+    assert [canvas.caption for canvas in question.canvases.values()] == [o.label for o in question.item.options]
+    assert all("<svg" in canvas.svg for canvas in question.canvases.values())
+
+
+def test_flows_stand_on_the_drawing_and_in_its_words():
+    """What a judgment needs can be seen, and be heard."""
+    question = Question(make_item("F5", "name", 1, 3))
+    assert "L/s" in question.canvases[""].description
+    assert "condense" in question.beside.text
+
+
+def test_practice_explains_and_goes_on(record):
+    """Check, explanation with the drawing lit up, next; nothing without an answer."""
+    quiz = Quiz(record=record, seed=5)
+    quiz.check_button.click()
+    assert quiz.report.text == "Nothing is answered yet."
+    quiz.next_button.click()
+    assert quiz.report.text == "Answer this one first, and press Check."
+    first = quiz.question
+    first.ask.hint_pressed += 1
+    assert first.ask.hints == [first.item.hints[0].says]
+    wrong = next(o for o in first.item.options if o.value not in first.item.key)
+    first.ask.value = [wrong.value]
+    quiz.check_button.click()
+    assert first.ask.state == "shown" and first.item.because in first.ask.says
+    assert first.ask.shown_key == list(first.item.key)
+    quiz.next_button.click()
+    assert quiz.question is not first
+    assert [row.kind for row in record.rows()] == ["hint", "answer"]
+    assert repr(quiz) == "<Quiz: 1 answered>"
+
+
+def test_an_examination_from_start_to_result(record, blueprint):
+    """Answers are kept at once; flags, moving about, handing in with a second press, a result in words."""
+    sitting = Sitting(4, blueprint, record)
+    for n in range(4):
+        sitting.go(n)
+        sitting.question.ask.value = [sitting.question.item.right]
+        assert sitting.report.text == "Kept."
+        assert sitting.question.ask.says == ""
+    sitting.buttons["Flag"].click()
+    assert "flagged" in sitting.head.text
+    sitting.buttons["Next"].click()
+    assert "question 1 of 4" in sitting.head.text
+    sitting.buttons["Hand in"].click()
+    assert "once more" in sitting.report.text and sitting.exam.finished is None
+    sitting.buttons["Hand in"].click()
+    assert sitting.report.text.startswith("Passed: 100 % of the points, 4 of 4")
+    assert "practice for a certificate" in sitting.report.text
+
+
+def test_an_examination_that_was_left_is_found_again(record, blueprint):
+    """The same questions, the answer chosen, the next open one shown, and told that the clock went on."""
+    first = Sitting(4, blueprint, record)
+    first.go(2)
+    chosen = first.question.item.options[0].value
+    first.question.ask.value = [chosen]
+    again = Sitting(9, blueprint, record)
+    assert again.exam.slots == first.exam.slots
+    assert again.exam.answers == {2: chosen}
+    assert "clock went on" in again.report.text
+    again.go(2)
+    assert again.question.ask.value == [chosen]
+    again.lines.picked = 0
+    again.lines.n += 1
+    assert again.number == again._listed()[0]

@@ -1,0 +1,125 @@
+"""An examination on screen: one question at a time, by mouse or by keyboard alone, left and resumed at will."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal
+
+import ipywidgets
+
+from widgets.learn import BadAnswer, Record, RecordTrouble
+from widgets.learn.exam import HONEST, Exam, ExamTrouble
+from widgets.learn.exam_form import read_blueprint
+
+from .exercise import CAUTION
+from .pieces import Lines, Note
+from .quiz import Question, told
+
+
+class Sitting(ipywidgets.VBox):
+    """An examination: every answer is kept the moment it is chosen, and there are no hints.
+
+    seed: which form; a sitting that was begun and not handed in is resumed in its place.  blueprint: a file of your own
+    (TOML); the given one unless said.  record: where it is kept, the user's own unless said.
+    """
+
+    def __init__(self, seed: int = 1, blueprint: str | Path | None = None, record: Record | None = None) -> None:
+        kept = record or Record()
+        self.head, self.time, self.report = Note(heading=3), Note(), Note(live=True)
+        self._place = ipywidgets.VBox()
+        self.lines = Lines()
+        self.lines.observe(self._on_line, "n")
+        self.buttons = {name: ipywidgets.Button(description=name) for name in ("Back", "Next", "Flag", "Hand in")}
+        for button, act in zip(self.buttons.values(), (self._on_back, self._on_next, self._on_flag, self._on_hand_in)):
+            button.on_click(act)
+        bar = ipywidgets.Box(tuple(self.buttons.values()))
+        bar.add_class("lb-bar")
+        self._sure = False
+        super().__init__([self.head, self.time, self._place, self.report, bar, self.lines,
+                          Note(tone="caution", text=f"{HONEST}\n{CAUTION}")])
+        self.add_class("lb-exercise")
+        found = Exam.resume(kept)
+        self.exam = found or Exam.begin(kept, seed, read_blueprint(blueprint))
+        self.number = 0
+        self.go(self.exam.open[0] if self.exam.open else 0)
+        if found is not None:
+            self.tell("This is the examination that you began; its clock went on.")
+
+    def __repr__(self) -> str:
+        return f"<{self.exam!r}>"
+
+    def tell(self, text: str, tone: Literal["plain", "right", "wrong", "trouble"] = "plain") -> None:
+        """Say something below the question."""
+        with self.report.hold_sync():
+            self.report.tone, self.report.text = tone, text
+
+    def go(self, number: int) -> None:
+        """Show a question, from 0 on, as it was left."""
+        self.number = number % len(self.exam.slots)
+        self._sure = False
+        self.question = Question(self.exam.item(self.number), self._answered, self.exam.answers.get(self.number))
+        self.question.ask.locked = self.exam.over
+        self._place.children = (self.question,)
+        self.tell("")
+        self._stand()
+
+    def _stand(self) -> None:
+        exam = self.exam
+        flag = ", flagged" if self.number in exam.flagged else ""
+        self.head.text = f"{exam.blueprint.title}: question {self.number + 1} of {len(exam.slots)}{flag}"
+        minutes = exam.seconds_left / 60.0
+        self.time.text = (f"{minutes:.0f} minutes left, until {exam.ends.astimezone():%H:%M}; {len(exam.answers)} answered, "
+                          f"{len(exam.flagged)} flagged." if not exam.over else "It is over.")
+        self.buttons["Flag"].description = "Take flag away" if flag else "Flag"
+        self.lines.lines = [{"group": self._group(n), "text": f"Question {n + 1}"} for n in self._listed()]
+
+    def _group(self, number: int) -> str:
+        if number in self.exam.flagged:
+            return "To come back to"
+        return "Not answered" if number in self.exam.open else "Answered"
+
+    def _listed(self) -> list[int]:
+        exam = self.exam
+        return sorted(range(len(exam.slots)), key=lambda n: (n not in exam.flagged, n not in exam.open, n))
+
+    def _answered(self, value: str) -> None:
+        try:
+            self.exam.answer(self.number, value)
+            self.tell("Kept.")
+        except (ExamTrouble, BadAnswer, RecordTrouble) as trouble:
+            self.tell(str(trouble), "trouble")
+        self._stand()
+
+    def hand_in(self) -> None:
+        """Hand it in; the first press asks once more."""
+        if not self._sure and not self.exam.over:
+            self._sure = True
+            self.tell(f"{len(self.exam.open)} are not answered, {len(self.exam.flagged)} are flagged. "
+                      "Press “Hand in” once more to hand it in for good.")
+            return
+        result = self.exam.finish()
+        self.question.ask.locked = True
+        self._stand()
+        self.tell("\n".join(result.lines()), "right" if result.passed else "wrong")
+
+    @told
+    def _on_back(self, button: object) -> None:
+        self.go(self.number - 1)
+
+    @told
+    def _on_next(self, button: object) -> None:
+        self.go(self.number + 1)
+
+    @told
+    def _on_flag(self, button: object) -> None:
+        self.exam.flag(self.number, self.number not in self.exam.flagged)
+        self._stand()
+
+    @told
+    def _on_hand_in(self, button: object) -> None:
+        self.hand_in()
+
+    @told
+    def _on_line(self, change: object) -> None:
+        if 0 <= self.lines.picked < len(self.exam.slots):
+            self.go(self._listed()[self.lines.picked])

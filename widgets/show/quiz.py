@@ -1,0 +1,199 @@
+"""Questions of the bank on screen, one at a time: what practice and examination share, and practice itself."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from functools import wraps
+from html import escape
+from typing import Any, Literal
+
+import ipywidgets
+
+from figures.plant import Plant
+from widgets.learn import BadAnswer, Item, Mark, Record, RecordTrouble
+from widgets.learn.bank.schedule import schedule
+from widgets.learn.practice import Practice
+
+from .canvas import _DESC, Canvas, unread
+from .exercise import CAUTION
+from .pieces import Choices, Note, options
+
+log = logging.getLogger(__name__)
+
+
+def told(act: Callable[..., Any]) -> Callable[..., Any]:
+    """For what a press of a button calls: a failure is told in the widget, since nobody reads a kernel's log."""
+    @wraps(act)
+    def safely(self: Any, *given: Any) -> Any:
+        try:
+            return act(self, *given)
+        except (BadAnswer, RecordTrouble, ValueError) as error:
+            self.tell(str(error), "trouble")
+        except Exception as error:
+            log.exception("a question failed")
+            self.tell(f"This did not work: {type(error).__name__}: {error}. What you answered still stands.", "trouble")
+        return None
+    return safely
+
+
+class Question(ipywidgets.VBox):
+    """One question of the bank: its drawing, or its four, what stands beside it, and the answers.
+
+    A click on a part chooses it where the answers are parts. answered: called with the value each time one is chosen.
+    hints_left: how many hints may be asked for.
+    """
+
+    def __init__(self, item: Item, answered: Callable[[str], None] | None = None, chosen: str | None = None,
+                 hints_left: int = 0) -> None:
+        self.item, self._answered = item, answered
+        self.canvases = {"": self._drawn(item.plant)} if item.plant is not None else {
+            option.value: self._drawn(option.plant, option.label) for option in item.options if option.plant is not None}
+        self.ask = Choices(legend=item.text, options=options([(o.value, o.label) for o in item.options]),
+                           value=[chosen] if chosen is not None else [], hints_left=hints_left)
+        self.beside = Note(text="\n".join(self._beside()))
+        pictures = ipywidgets.VBox(tuple(self.canvases.values()))
+        panel = ipywidgets.VBox([self.ask, self.beside] if self.beside.text else [self.ask])
+        panel.add_class("lb-panel")
+        body = ipywidgets.Box([pictures, panel])
+        body.add_class("lb-body")
+        super().__init__([body])
+        self.ask.observe(self._on_value, "value")
+        if item.plant is not None and all(o.value in item.plant.parts for o in item.options):
+            self.canvases[""].pickable = True
+            self.canvases[""].observe(self._on_pick, "n")
+
+    def __repr__(self) -> str:
+        return f"<Question on {self.item.objective}>"
+
+    def _drawn(self, plant: Plant | None, caption: str = "") -> Canvas:
+        from figures.drawing import Diagram
+
+        assert plant is not None
+        diagram = Diagram(plant, title=caption or plant.title)
+        svg, words = unread(diagram)
+        if self.item.flows:
+            said = ", ".join(f"{name} {lps:.2f} L/s" for name, lps in self.item.flows.items())
+            words = f"{words}\nFlows: {said}."
+            drawn = diagram.svg(layers=("tags", "evidence", "figures"), flows=self.item.flows)
+            svg = _DESC.sub(lambda found: f"<desc>{escape(words)}</desc>", drawn, count=1)
+        return Canvas(svg=svg, description=words, hide=["tints"], caption=caption)
+
+    def _beside(self) -> list[str]:
+        if self.item.plant is not None:
+            return list(schedule(self.item.plant))
+        return [f"{option.label}: {line}" for option in self.item.options if option.plant is not None
+                for line in schedule(option.plant)]
+
+    def _on_value(self, change: Any) -> None:
+        if change.new and self._answered is not None and not self.ask.locked:
+            self._answered(change.new[0])
+
+    def _on_pick(self, change: Any) -> None:
+        picked = self.canvases[""].picked
+        if picked in {o.value for o in self.item.options} and not self.ask.locked:
+            self.ask.value = [picked]
+
+    def explain(self, got: Mark) -> None:
+        """Show a mark with its reason, and light up what it speaks of."""
+        with self.ask.hold_sync():
+            self.ask.locked, self.ask.says = True, got.because
+            self.ask.state = "right" if got.right else "shown"
+            if not got.right:
+                labels = "; ".join(self.item.option(value).label for value in self.item.key)
+                self.ask.shown_key = list(self.item.key)
+                self.ask.says = f"{got.because} The answer is: {labels}. {self.item.because}"
+        self.light((*self.item.parts, *self.item.pipes))
+
+    def light(self, names: tuple[str, ...]) -> None:
+        """Light up these on the one drawing there is."""
+        if "" in self.canvases and names:
+            self.canvases[""].light(names)
+            self.canvases[""].hide = []
+
+
+class Quiz(ipywidgets.VBox):
+    """Ten minutes of practice: what you are about to forget and what is weak come first, with new things mixed in.
+
+    record: where answers are kept, the user's own unless said.  seed: of the questions; by the time unless said.
+
+    >>> import tempfile
+    >>> quiz = Quiz(record=Record(tempfile.mkdtemp()), seed=3)
+    >>> quiz
+    <Quiz: 0 answered>
+    """
+
+    def __init__(self, minutes: float = 10.0, record: Record | None = None, seed: int | None = None) -> None:
+        self.session = Practice(record or Record(), minutes, seed)
+        self.head, self.report = Note(heading=3), Note(live=True)
+        self.check_button = ipywidgets.Button(description="Check", button_style="primary")
+        self.next_button = ipywidgets.Button(description="Next question")
+        self.check_button.on_click(self._on_check)
+        self.next_button.on_click(self._on_next)
+        bar = ipywidgets.Box([self.check_button, self.next_button])
+        bar.add_class("lb-bar")
+        self.right = 0
+        self._place = ipywidgets.VBox()
+        super().__init__([self.head, self._place, self.report, bar, Note(tone="caution", text=CAUTION)])
+        self.add_class("lb-exercise")
+        self._ask()
+
+    def __repr__(self) -> str:
+        return f"<Quiz: {len(self.session.asked)} answered>"
+
+    def tell(self, text: str, tone: Literal["plain", "right", "wrong", "trouble"] = "plain") -> None:
+        """Say something below the question."""
+        with self.report.hold_sync():
+            self.report.tone, self.report.text = tone, text
+
+    def _ask(self) -> None:
+        item = self.session.next()
+        self.question = Question(item, hints_left=len(item.hints))
+        self.question.ask.observe(self._on_hint, "hint_pressed")
+        self._place.children = (self.question,)
+        self.head.text = f"Question {len(self.session.asked) + 1}"
+        self.tell("")
+
+    def check(self) -> Mark | None:
+        """Mark the answer that is chosen and explain it; None where none is."""
+        ask = self.question.ask
+        if ask.locked:
+            return None
+        if not ask.value:
+            self.tell("Nothing is answered yet.")
+            return None
+        got = self.session.answer(ask.value[0])
+        self.right += got.right
+        self.question.explain(got)
+        self.tell(f"{self.right} of {len(self.session.asked)} right.", "right" if got.right else "wrong")
+        return got
+
+    def next(self) -> None:
+        """The next question, once this one is answered and the time is not over."""
+        if not self.question.ask.locked:
+            self.tell("Answer this one first, and press Check.")
+        elif self.session.over:
+            self.tell(f"The session is over: {self.right} of {len(self.session.asked)} right. What is due comes back next time.",
+                      "right")
+        else:
+            self._ask()
+
+    @told
+    def _on_check(self, button: object) -> None:
+        self.check()
+
+    @told
+    def _on_next(self, button: object) -> None:
+        self.next()
+
+    @told
+    def _on_hint(self, change: object) -> None:
+        ask = self.question.ask
+        if ask.locked or not ask.hints_left:
+            return
+        said = self.session.hint()
+        ask.hints = [*ask.hints, said]
+        ask.hints_left -= 1
+        step = self.question.item.hints[len(ask.hints) - 1]
+        if step.parts or step.pipes:
+            self.question.canvases[""].light((*step.parts, *step.pipes))

@@ -36,7 +36,8 @@ _WHERE = {
     "Item": "learn", "Mark": "learn", "Record": "learn", "items_for": "learn", "mark": "learn",
 }
 
-__all__ = ["Canvas", "Exercise", "Explore", "FindTheFault", "Item", "Mark", "PlantForm", "Quiz", "Record", "Sitting", "example", "explore",
+__all__ = ["Canvas", "Exercise", "Explore", "FindTheFault", "Item", "Mark", "PlantForm", "Quiz", "Record", "Sitting",
+           "example", "explore",
            "items_for", "lesson_seed", "look_at", "mark", "predict", "read_aloud", "read_labels", "says", "sheet",
            "show_findings"]
 

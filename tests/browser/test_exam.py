@@ -1,0 +1,95 @@
+"""An examination in a real browser, by keyboard alone: begun, closed in the middle, resumed, handed in."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.pages import SLOW_MS, Server, address, at_rest, shoot
+from tests.browser.test_browser import browser, home, server  # noqa: F401
+from widgets.learn import Record
+
+BLUEPRINT = """
+format = 1
+title = "A short one"
+minutes = 30
+pass_share = 0.5
+must_pass_share = 0.8
+[objectives]
+P1 = {share = 50, questions = 2, difficulty = [1]}
+R8 = {share = 50, questions = 2, difficulty = [1]}
+"""
+MOST_TABS = 150
+
+
+def open_sitting(page: Page, server: Server, home: Path) -> None:  # noqa: F811
+    """A notebook with the examination in its one cell, opened as a lesson is."""
+    (home / "Loopbook" / "short.toml").write_text(BLUEPRINT, "utf-8")
+    cell: dict[str, object] = {
+        "cell_type": "code", "id": "sitting", "metadata": {"jupyter": {"source_hidden": True}}, "outputs": [],
+        "source": "from widgets import Sitting\nSitting(seed=3, blueprint='short.toml')", "execution_count": None}
+    (home / "Loopbook" / "sitting.ipynb").write_text(json.dumps(
+        {"cells": [cell], "metadata": {"loopbook": {"lesson": "sitting"}}, "nbformat": 4, "nbformat_minor": 5}), "utf-8")
+    page.goto(address(server, "sitting.ipynb"))
+    expect(page.locator(".lb-exercise fieldset")).to_be_visible(timeout=SLOW_MS)
+    at_rest(page)
+    page.locator(".lb-exercise fieldset").evaluate("field => { field.tabIndex = -1; field.focus(); }")
+
+
+def tab_to(page: Page, wanted: str) -> None:
+    """Press Tab until the element that has the focus is of that kind or bears that name."""
+    for _ in range(MOST_TABS):
+        page.keyboard.press("Tab")
+        if page.evaluate("""wanted => { const at = document.activeElement;
+                return at.type === wanted || at.textContent.trim() === wanted; }""", wanted):
+            return
+    raise AssertionError(f"Tab never reached '{wanted}'")
+
+
+def answer(page: Page, number: int) -> None:
+    """Choose an answer with the space bar, and wait until it is kept."""
+    tab_to(page, "radio")
+    page.keyboard.press("Space")
+    expect(page.get_by_text("Kept.", exact=True)).to_be_visible()
+    expect(page.get_by_text(f"{number} answered", exact=False).first).to_be_visible()
+
+
+def go_on(page: Page, number: int) -> None:
+    """Next, with the Enter key."""
+    tab_to(page, "Next")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text(f"question {number} of 4", exact=False).first).to_be_visible()
+    at_rest(page)
+    page.locator(".lb-exercise fieldset").evaluate("field => { field.tabIndex = -1; field.focus(); }")
+
+
+def test_an_examination_by_keyboard_alone_closed_and_resumed(browser: Browser, server: Server, home: Path,  # noqa: F811
+                                                             tmp_path: Path) -> None:
+    """Two answers, the page closed; opened again both are there; two more, handed in with a second press, a result."""
+    first = browser.new_page()
+    open_sitting(first, server, home)
+    answer(first, 1)
+    go_on(first, 2)
+    answer(first, 2)
+    shoot(first, "exam-middle", tmp_path)
+    first.close()
+
+    second = browser.new_page()
+    open_sitting(second, server, home)
+    expect(second.get_by_text("its clock went on", exact=False).first).to_be_visible()
+    expect(second.get_by_text("2 answered", exact=False).first).to_be_visible()
+    answer(second, 3)
+    go_on(second, 4)
+    answer(second, 4)
+    tab_to(second, "Hand in")
+    second.keyboard.press("Enter")
+    expect(second.get_by_text("once more to hand it in", exact=False)).to_be_visible()
+    second.keyboard.press("Enter")
+    expect(second.get_by_text("practice for a certificate, and not one", exact=False).first).to_be_visible()
+    expect(second.get_by_text("4 of 4 questions answered", exact=False)).to_be_visible()
+    shoot(second, "exam-result", tmp_path)
+    second.close()
+    record = Record(home / "data")
+    assert len({row.more["number"] for row in record.rows(kind="answer") if row.exercise.startswith("exam/3/")}) == 4

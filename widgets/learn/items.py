@@ -57,7 +57,7 @@ class Item:
     them in one order.  key: the values that are right.  because: the full reason, given with the answer.  parts, pipes: what
     shows it.  hints: from where to look to nearly telling.  of: points it can earn.  needs_drawing: False
     for the few questions that can be answered without.  flows: figures that stand on the drawing, L/s by name
-    of the pipe.
+    of the pipe, along its writing; against it they are below nought.
 
     Raises ValueError where the key, the options or the hints cannot be what they should.
     """

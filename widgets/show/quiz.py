@@ -37,6 +37,17 @@ def told(act: Callable[..., Any]) -> Callable[..., Any]:
     return safely
 
 
+def _way(name: str, lps: float) -> str:
+    """A pipe named the way its water goes.
+
+    >>> _way("A>Z#2", -0.4)
+    'Z>A#2'
+    """
+    ends, twin, number = name.partition("#")
+    first, _, last = ends.partition(">")
+    return f"{last}>{first}{twin}{number}" if lps < 0.0 else name
+
+
 class Question(ipywidgets.VBox):
     """One question of the bank: its drawing, or its four, what stands beside it, and the answers.
 
@@ -55,7 +66,7 @@ class Question(ipywidgets.VBox):
         pictures = ipywidgets.VBox(tuple(self.canvases.values()))
         panel = ipywidgets.VBox([self.ask, self.beside] if self.beside.text else [self.ask])
         panel.add_class("lb-panel")
-        body = ipywidgets.Box([pictures, panel])
+        body = ipywidgets.Box([pictures, panel] if self.canvases else [panel])
         body.add_class("lb-body")
         super().__init__([body])
         self.ask.observe(self._on_value, "value")
@@ -73,7 +84,7 @@ class Question(ipywidgets.VBox):
         diagram = Diagram(plant, title=caption or plant.title)
         svg, words = unread(diagram)
         if self.item.flows:
-            said = ", ".join(f"{name} {lps:.2f} L/s" for name, lps in self.item.flows.items())
+            said = ", ".join(f"{_way(name, lps)} {abs(lps):.2f} L/s" for name, lps in self.item.flows.items())
             words = f"{words}\nFlows: {said}."
             drawn = diagram.svg(layers=("tags", "evidence", "figures"), flows=self.item.flows)
             svg = _DESC.sub(lambda found: f"<desc>{escape(words)}</desc>", drawn, count=1)

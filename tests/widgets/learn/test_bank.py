@@ -159,3 +159,14 @@ def test_the_paper_as_text_gives_key_and_reason(capsys):
     said = capsys.readouterr().out
     assert said.count("Key: ") == 3
     assert said.startswith("1. ")
+
+
+def test_flows_on_the_drawing_are_signed_and_close_at_every_tee():
+    """In and out of each tee they sum to nothing, the common pipe's direction included."""
+    for kind, seed in (("name", 3), ("true or false", 4), ("name", 5)):
+        item = make_item("F5", kind, 1, seed)
+        left = Counter()
+        for name, run in zip(item.plant.run_names, item.plant.runs):
+            left[run.through[0]] -= item.flows[name]
+            left[run.through[-1]] += item.flows[name]
+        assert all(abs(left[part.tag]) < 0.05 for part in item.plant.of_kind("tee")), item.id

@@ -104,5 +104,5 @@ def _told(case: Case, found, boiler: str, pumps: tuple[str, str],  # type: ignor
         return None
     given = sum(found.heat.heat_kw[tag] for tag in case.plant.parts if case.plant.is_load(tag))
     back = drawn - given / (m_s * found.flow.water.heat_kw_per_lps_k)
-    flows = {name: round(abs(found.flow.run_lps(n)), 2) for n, name in enumerate(case.plant.run_names)}
+    flows = {name: round(found.flow.run_lps(n), 2) + 0.0 for n, name in enumerate(case.plant.run_names)}
     return Mixing(case, pumps, m_b, m_s, row["outlet_c"], row["inlet_c"], drawn, back, pipes, flows)

@@ -20,8 +20,9 @@ from figures.plant.model import Plant
 from figures.reading.record import Finding, Reading
 
 from .describe import describe
+from .ink import LAYERS, STYLES
 from .overlay import Overlay
-from .paint import LAYERS, STYLES, Painter
+from .paint import Painter
 from .place import place
 from .placed import Placed
 

@@ -12,40 +12,13 @@ from figures.plant.model import Plant
 from figures.reading.record import Reading
 
 from .describe import walk
+from .ink import LAYERS as LAYERS
+from .ink import LOOP_CLASS, Ink, style
 from .placed import Box, Mark, Piece, Placed, Point, meet, obstacles, turned
 from .symbols import shape, text_width
 
-FONT = "Arial,Helvetica,'DejaVu Sans',sans-serif"
-LAYERS = ("tags", "tints", "figures", "temperatures", "evidence", "findings")
-STYLES = ("right", "wrong", "look")
-HIDES = {"tags": "tag", "evidence": "hl"}                  # what a layer hides, where it is no group of its own
-# Colours by Okabe and Ito, Color Universal Design, 2008. Supply and return differ by line, loops by name, highlights
-# by their outline as well.
-CSS = """
-.lbk text{font-family:%s;fill:#1a1a1a}
-.lbk .p{fill:none;stroke-width:2.6;stroke-linejoin:round}
-.lbk .supply .p{stroke:#d55e00}.lbk .return .p{stroke:#0072b2;stroke-dasharray:9 4.5}
-.lbk .stub .p{stroke:#444;stroke-width:1.8}
-.lbk .hit{fill:none;stroke:none;pointer-events:all}.lbk path.hit{stroke:#000;stroke-opacity:0;stroke-width:24}
-.lbk .w{fill:#fff;stroke:#1a1a1a;stroke-width:1.7;stroke-linejoin:round}
-.lbk .b{fill:#1a1a1a;stroke:none}.lbk .n{fill:none;stroke:#1a1a1a;stroke-width:1.7;stroke-linejoin:round}
-.lbk .wire{fill:none;stroke:#555;stroke-width:1.3;stroke-dasharray:1.5 2.5;stroke-linecap:round}
-.lbk .hl{fill:none;stroke:none}
-.lbk .right>.hl{stroke:#009e73;stroke-width:4}.lbk .right>path.hl{stroke-width:12;stroke-opacity:.55}
-.lbk .wrong>.hl{stroke:#cc79a7;stroke-width:4;stroke-dasharray:8 5}
-.lbk .wrong>path.hl{stroke-width:12;stroke-opacity:.75;stroke-dasharray:8 5}
-.lbk .look>.hl{stroke:#1a1a1a;stroke-width:2;stroke-dasharray:2 3;fill:#f0e442;fill-opacity:.75}
-.lbk .look>path.hl{stroke:#f0e442;stroke-width:14;stroke-opacity:1;stroke-dasharray:none;fill:none}
-.lbk [tabindex]{outline:none}.lbk [tabindex]:focus-visible>.hl{stroke:#000;stroke-width:3}
-.lbk [tabindex]:focus-visible>path.hl{stroke:#56b4e9;stroke-width:12}
-.lbk .lb{stroke:#e69f00;stroke-opacity:.38}.lbk .ls{stroke:#56b4e9;stroke-opacity:.42}
-.lbk .l1{stroke:#999;stroke-opacity:.28}.lbk .halo{fill:none;stroke-width:15;stroke-linejoin:round}
-.lbk .lx{stroke:#cc79a7;stroke-opacity:.45}
-.lbk .fig{stroke:#fff;stroke-width:3;paint-order:stroke}
-%s
-""".replace("\n", "") % (FONT, "".join(
-    f'.lbk[data-hide~="{name}"] .{HIDES.get(name, "layer-" + name)}{{display:none}}' for name in LAYERS))
-LOOP_CLASS = {"boiler loop": "lb", "system loop": "ls", "single loop": "l1", "separation": "lx"}
+EDGE = 2.0                                                 # half of a highlight's outline [px]
+ROUND = ' rx="5"'
 UPRIGHT = {"boiler": (270, False), "emitter": (90, False), "indirect tank": (90, False), "heat exchanger": (90, False),
            "expansion tank": (270, False), "fill": (270, False), "air vent": (270, False), "drain": (90, True),
            "relief valve": (180, True)}                    # how the legend turns a symbol, and whether it mirrors it
@@ -141,7 +114,8 @@ def legend(kinds: Iterable[str], loops: Iterable[str], width: float, y: float,
     entry("supply", '<g class="supply"><path class="p" d="M4 0H40"/></g>')
     entry("return", '<g class="return"><path class="p" d="M4 0H40"/></g>')
     for role in loops:
-        entry(role, f'<path class="halo {LOOP_CLASS[role]}" d="M10 0H34"/>', "layer-tints")
+        css = LOOP_CLASS[role]
+        entry(role, f'<path class="halo {css} e" d="M6 0H38"/><path class="halo {css}" d="M7 0H37"/>', "layer-tints")
     for kind in KINDS:
         if kind not in kinds:
             continue
@@ -166,6 +140,26 @@ def rect(css: str, box: Box, pad: float = 0.0, more: str = "") -> str:
             f'height="{n(box[3] - box[1] + 2 * pad)}"{more}/>')
 
 
+def rings(placed: Placed) -> dict[str, Box]:
+    """The box of each symbol's highlight: 5 px around it, less where its edge would cross a label."""
+    found: dict[str, Box] = {}
+    for mark in placed.marks:
+        x0, y0, x1, y1 = mark.box
+        ring = [x0 - 5, y0 - 5, x1 + 5, y1 + 5]
+        for word in placed.words:
+            a, b, c, d = word.box
+            a, b, c, d = a - EDGE, b - EDGE, c + EDGE, d + EDGE
+            if not meet((ring[0], ring[1], ring[2], ring[3]), (a, b, c, d)):
+                continue
+            if a + EDGE > x0 and c - EDGE < x1 and b + EDGE > y0 and d - EDGE < y1:
+                continue                                    # the name of a vessel stands inside it
+            cuts = [(c - ring[0], 0, c), (d - ring[1], 1, d), (ring[2] - a, 2, a), (ring[3] - b, 3, b)]
+            _, side, to = min(cuts)
+            ring[side] = to
+        found[mark.tag] = (ring[0], ring[1], ring[2], ring[3])
+    return found
+
+
 class Painter:
     """Paints one placed plant; what does not change between two calls is kept."""
 
@@ -180,6 +174,7 @@ class Painter:
         self.marks = sorted(placed.marks, key=lambda m: place[m.tag])
         self.words = {w.tag: w for w in placed.words}
         self.wires = dict(placed.wires)
+        self.rings = rings(placed)
 
     def set_loops(self, reading: Reading | None) -> None:
         """Which loop each part and run is in."""
@@ -211,7 +206,8 @@ class Painter:
                 paths[role] += [path_of(p) for p in pieces if p.style != "stub"]
         for role, (x, y) in self.corners():
             paths[role].append(f"M{n(x - 7.5)} {n(y)}h15")
-        out = [f'<path class="halo {LOOP_CLASS[role]}" d="{"".join(d)}"/>' for role, d in sorted(paths.items())]
+        out = [f'<path class="halo {LOOP_CLASS[role]}{edge}" d="{"".join(d)}"/>'
+               for edge in (" e", "") for role, d in sorted(paths.items())]      # all edges, then what is within
         out += [f'<text x="{n(x)}" y="{n(y)}" text-anchor="middle" font-size="12.5" font-weight="{weight}">'
                 f'{escape(text)}</text>' for text, weight, x, y, _ in self.named]
         return "".join(out)
@@ -283,8 +279,8 @@ class Painter:
             marked = f" {css[name]}" if name in css else ""
             body = "".join(f'<g class="{style}"><path class="p" d="{"".join(row)}"/></g>' for style, row in styles.items())
             out.append(f'<g class="run{marked}" data-run="{escape(name)}" role="img" tabindex="0"><title>'
-                       f'{escape(self.run_title(name, index, first, blank))}</title><path class="hl" d="{whole}"/>'
-                       f'<path class="hit" d="{whole}"/>{body}</g>')
+                       f'{escape(self.run_title(name, index, first, blank))}</title><path class="hl ed" d="{whole}"/>'
+                       f'<path class="hl in" d="{whole}"/><path class="hit" d="{whole}"/>{body}</g>')
         return "".join(out)
 
     def parts(self, css: Mapping[str, str], blank: bool) -> str:
@@ -304,11 +300,6 @@ class Painter:
                 inner.append(vessel(mark))
             else:
                 inner.append(symbol(kind, mark.x, mark.y, mark.turn, mark.flip))
-            word = self.words.get(tag)
-            if word and not blank:
-                light = ' fill="#555"' if kind == "tee" else ""
-                inner.append(f'<text class="tag" x="{n(word.x)}" y="{n(word.y)}" text-anchor="{word.anchor}" '
-                             f'font-size="{n(word.size)}"{light}>{escape(word.text)}</text>')
             marked = f" {css[tag]}" if tag in css else ""
             more = ""
             if kind == "boiler" and self.plant.parts[tag]["lead"]:
@@ -319,27 +310,34 @@ class Painter:
             if self.plant.parts[tag].given.get("reversed"):
                 more = ", set against its run"
             name = kind if blank else f"{kind} {tag}{more}"
-            pad = 5.0
             out.append(f'<g class="part{marked}" data-tag="{escape(tag)}" role="img" tabindex="0"><title>{escape(name)}'
-                       f'</title>{rect("hl", mark.box, pad, " rx=" + chr(34) + "5" + chr(34))}'
+                       f'</title>{rect("hl", self.rings[tag], 0, ROUND)}'
                        f'{rect("hit", hit_box(mark.box))}{"".join(inner)}</g>')
         return "".join(out)
 
+    def tags(self, css: Mapping[str, str]) -> str:
+        """The tags, above all that could cover them. They carry the name of their part, so that a click on one counts."""
+        return "".join(f'<text class="tag{" t" if self.plant.parts[w.tag].kind == "tee" else ""}'
+                       f'{" " + css[w.tag] if w.tag in css else ""}" data-for="{escape(w.tag)}" aria-hidden="true" '
+                       f'x="{n(w.x)}" y="{n(w.y)}" text-anchor="{w.anchor}" font-size="{n(w.size)}">{escape(w.text)}</text>'
+                       for w in self.words.values())
+
     def svg(self, css: Mapping[str, str], hidden: Iterable[str], overlays: str, description: str,
-            width: float | None, blank: bool) -> str:
+            width: float | None, blank: bool, ink: Ink = "colour") -> str:
         """The whole sheet."""
         frame = self.frame()
         tints = self.tints()
         size = f'width="{n(width or frame.width)}" height="{n(frame.height * (width or frame.width) / frame.width)}"'
         hide = " ".join(hidden)
         title = "" if blank else f'<text x="20" y="30" font-size="17" font-weight="700">{escape(self.title)}</text>'
-        return (f'<svg xmlns="http://www.w3.org/2000/svg" class="lbk" data-hide="{hide}" {size} '
+        kind = "lbk lbk-black" if ink == "black" else "lbk"
+        return (f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}" data-hide="{hide}" {size} '
                 f'viewBox="0 0 {n(frame.width)} {n(frame.height)}" role="group" '
                 f'aria-label="{escape("boiler plant" if blank else self.title)}" '
                 f'style="{"" if width else "max-width:100%;height:auto;"}background:#fff">'
-                f'<desc>{escape("" if blank else description)}</desc><style>{CSS}</style>'
+                f'<desc>{escape("" if blank else description)}</desc><style>{style(ink)}</style>'
                 f'<rect width="{n(frame.width)}" height="{n(frame.height)}" fill="#fff"/>{title}'
                 f'<g transform="translate({n(frame.dx)} 0)"><g class="layer-tints">{tints}</g>'
-                f'{self.runs(css, blank)}{self.parts(css, blank)}{overlays}</g>'
+                f'{self.runs(css, blank)}{self.parts(css, blank)}{"" if blank else self.tags(css)}{overlays}</g>'
                 f'<path d="M20 {n(frame.legend_y)}H{n(frame.width - 20)}" stroke="#bbb" stroke-width="1"/>'
                 f'{frame.legend}</svg>')

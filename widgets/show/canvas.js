@@ -1,7 +1,7 @@
 // A drawing that can be pointed at. The SVG is put in once; highlights are patched onto it.
 const STYLES = ["look", "right", "wrong"];
 
-function nameOf(group) { return group.dataset.tag ?? group.dataset.run; }
+function nameOf(group) { return group.dataset.tag ?? group.dataset.run ?? group.dataset.for; }
 
 // What can run or fetch has no place in a drawing, whoever made it.
 function clean(svg) {
@@ -108,6 +108,11 @@ function render({ model, el }) {
       for (const each of STYLES) group.classList.toggle(each, each === style);
       if (style) seen ??= group;
     }
+    const dimmed = new Set(model.get("dimmed"));
+    for (const each of svg.querySelectorAll("[data-tag],[data-run],[data-for]")) {
+      each.classList.toggle("dim", dimmed.has(nameOf(each)));
+      if (each.dataset.for) for (const one of STYLES) each.classList.toggle(one, one === marks[nameOf(each)]);
+    }
     if (seen && frame.scrollWidth > frame.clientWidth + 4) {
       const part = seen.getBoundingClientRect(), view = frame.getBoundingClientRect();
       if (part.left < view.left || part.right > view.right)
@@ -137,7 +142,7 @@ function render({ model, el }) {
   }
 
   frame.addEventListener("click", event => {
-    const group = event.target.closest("[data-tag],[data-run]");
+    const group = event.target.closest("[data-tag],[data-run],[data-for]");
     if (!group || !model.get("pickable")) return;
     if (first.has(nameOf(group))) go(nameOf(group));
     pick(group);
@@ -153,7 +158,7 @@ function render({ model, el }) {
     event.preventDefault(); event.stopPropagation();
   });
 
-  const news = [["change:svg", draw], ["change:pickable", focusable], ["change:description", tell], ["change:marks", light],
+  const news = [["change:svg", draw], ["change:pickable", focusable], ["change:description", tell], ["change:marks", light], ["change:dimmed", light],
     ["change:caption", light], ["change:hide", hide], ["change:come_into_view", come]];
   for (const [event, act] of news) model.on(event, act);
   draw();

@@ -69,7 +69,7 @@ def test_text_agrees_with_what_was_checked():
     for plant in (read_plant(FOLDER / "separator-zone-pumps.toml"), Scheme.random(3).plant(), ODD["third ports"]):
         diagram = Diagram(plant)
         written = {(e.text, float(e.get("x", 0)), float(e.get("y", 0))) for e in ET.fromstring(diagram.svg()).iter(f"{SVG}text")
-                   if e.get("class") == "tag"}
+                   if "tag" in (e.get("class") or "").split()}
         assert len(written) == len(diagram.placed.words)
         for word in diagram.placed.words:
             assert any(text == word.text and abs(x - word.x) < 0.06 and abs(y - word.y) < 0.06 for text, x, y in written)
@@ -83,6 +83,25 @@ def test_highlights_change_classes_only(four):
     assert marked.replace(" right", "").replace(" wrong", "").replace(" look", "") == \
         bare.replace(" right", "").replace(" wrong", "").replace(" look", "")
     assert groups(four.svg(highlight="B2"), "data-tag")["B2"].get("class") == "part look"
+
+
+def test_a_highlight_never_hides_a_label():
+    """No outline of a highlight, 2 px to each side of its ring, crosses a label; and every label is drawn after all that
+    could cover it."""
+    from figures.drawing.paint import EDGE
+    from figures.drawing.placed import meet
+    for plant in [*(read_plant(p) for p in sorted(FOLDER.glob("*.toml"))), *(Scheme.random(n).plant() for n in range(30))]:
+        diagram = Diagram(plant)
+        for tag, (x0, y0, x1, y1) in diagram.painter.rings.items():
+            for word in diagram.placed.words:
+                inside = word.tag == tag and plant.parts[tag].kind in ("hydraulic separator", "buffer tank")
+                frame = [(x0 - EDGE, y0 - EDGE, x1 + EDGE, y0 + EDGE), (x0 - EDGE, y1 - EDGE, x1 + EDGE, y1 + EDGE),
+                         (x0 - EDGE, y0, x0 + EDGE, y1), (x1 - EDGE, y0, x1 + EDGE, y1)]
+                for edge in () if inside else frame:
+                    assert not meet(edge, (word.box[0] + 0.1, word.box[1] + 0.1, word.box[2] - 0.1, word.box[3] - 0.1)), \
+                        f"{plant.title}: {tag} over {word.text}"
+        svg = diagram.svg(highlight=list(plant.parts))
+        assert svg.rindex('class="hl') < svg.index('<text class="tag') and svg.rindex("data-tag=") < svg.index('<text class="tag')
 
 
 def test_keyboard_goes_along_the_water(four):

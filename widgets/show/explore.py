@@ -117,6 +117,7 @@ class Explore(ipywidgets.VBox):
         self.seen: Seen | None = None
         self.head, self.report, self.beside_report = Note(heading=3), Note(live=True), Note()
         self.canvas, self.beside = Flowing(motion=motion), Flowing(motion=motion)
+        traitlets.link((self.canvas, "motion"), (self.beside, "motion"))
         self.canvas.add_class("lb-explore-first")
         self.controls = Controls()
         self.chart_box = ipywidgets.HTML()

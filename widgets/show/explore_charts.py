@@ -12,7 +12,7 @@ from figures.physics.day import Day, DaySettings, day
 from figures.plant.model import Part, Plant, Run
 from figures.plant.units import Units
 
-from .explore_scene import BY_HAND, Scene, Values
+from .explore_scene import BY_HAND, Scene, Values, in_us
 
 if TYPE_CHECKING:
     from figures.drawing.charts import Chart
@@ -33,7 +33,8 @@ def chart(scene: Scene, values: Values, name: str, units: Units = "si") -> Chart
 
         told = days(scene, values)
         made = day_chart(dict(told), units=units)
-        rows = [f"{title[:1].upper()}{title[1:]}: {' '.join(one.says())}" for title, one in told] if units == "si" else []
+        rows = [f"{title[:1].upper()}{title[1:]}: {' '.join(one.says())}" for title, one in told]
+        rows = rows if units == "si" else [in_us(row) for row in rows]
         made.alt = "\n".join([made.alt, *rows])
         return made
     if name == RATIO:

@@ -20,7 +20,14 @@ function renderFlowing({ model, el }) {
   box.type = "checkbox";
   row.append(box, document.createTextNode(" Moving water: beads go where the water goes, and as fast"));
   el.querySelector(".lb-below").after(row);
-  box.addEventListener("change", () => { moving = box.checked; water(); });
+  // What the reader switches holds for the drawing beside this one, too.
+  box.addEventListener("change", () => {
+    moving = box.checked;
+    water();
+    model.set("motion", moving);
+    model.save_changes();
+  });
+  const switched = () => { moving = model.get("motion"); water(); };
   const wished = () => { if (reduce.matches) { moving = false; water(); } };
   reduce.addEventListener("change", wished);
 
@@ -95,7 +102,8 @@ function renderFlowing({ model, el }) {
     frameId = requestAnimationFrame(step);
   }
 
-  const news = [["change:svg", lay], ["change:spots", lay], ["change:patch", patch]];
+  const news = [["change:svg", lay], ["change:spots", lay], ["change:patch", patch],
+    ["change:motion", switched]];
   for (const [event, act] of news) model.on(event, act);
   lay();
   return () => {

@@ -6,6 +6,7 @@ and 'configuration', 'arrangement', 'call', 'priority' and 'boilers' for what th
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import ceil, pi
@@ -259,7 +260,8 @@ class Scene:
                 said.append(f"{tag}: {figure(given, 'kw', units)} of {figure(wanted, 'kw', units)}, "
                             f"with {figure(abs(flow), 'lps', units)}.")
         said += self._meetings(solution, units)
-        return [*said, *(operation.warnings if operation is not None else solution.warnings)]
+        said += operation.warnings if operation is not None else solution.warnings
+        return said if units == "si" else [in_us(line) for line in said]
 
     def _meetings(self, solution: Solution, units: Units) -> Iterator[str]:
         """Which way the water goes where two loops meet."""
@@ -282,6 +284,26 @@ class Scene:
                 way = "from its supply end to its return end" if flow > 0 else "from its return end to its supply end"
                 yield f"Inside {separation.parts[0]}: " + ("nothing passes from end to end." if abs(flow) < STILL_LPS
                                                            else f"{figure(abs(flow), 'lps', units)} {way}.")
+
+
+_FIGURE = re.compile(r"(-?\d+(?:\.\d+)?)(?: of (\d+(?:\.\d+)?))? (kW|L/s|°C)(?![\w/])")
+_ENDINGS = {"kW": "kw", "L/s": "lps", "°C": "c"}
+
+
+def in_us(says: str) -> str:
+    """A sentence with its SI figures as US ones.
+
+    >>> in_us("it gets 77 of 85 kW at 60 °C (0.5 L/s)")
+    'it gets 263 000 of 290 000 Btu/h at 140 °F (7.93 gpm)'
+    """
+    def put(found: re.Match[str]) -> str:
+        ending = _ENDINGS[found[3]]
+        numbers = [float(n) for n in found.groups()[:2] if n]
+        words = [f"{converted(n, 'c', 'us'):.0f}" if ending == "c"
+                 else figure(n, ending, "us").removesuffix(f" {unit_name(ending, 'us')}") for n in numbers]
+        return f"{' of '.join(words)} {unit_name(ending, 'us')}"
+
+    return _FIGURE.sub(put, says)
 
 
 def _short(flow_lps: float, units: Units) -> str:

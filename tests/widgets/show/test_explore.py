@@ -158,7 +158,9 @@ def test_us_units_are_shown_everywhere():
     widget.turn("units", "us")
     texts = [row["text"] for row in widget.canvas.patch.values()]
     assert f"{flow * 15.850323:.1f} gpm" in texts and "176 °F" in texts and not any("L/s" in t or "°C" in t for t in texts)
-    assert "Btu/h" in widget.report.text and "kW" not in widget.report.text.partition(".")[0]
+    widget.turn("load:E1", 150.0)
+    widget.turn("speed:PB1", 30.0)
+    assert "Btu/h" in widget.report.text and not any(unit in widget.report.text for unit in ("kW", "L/s", "°C"))
     load = next(c for g in widget.controls.groups for c in g["controls"] if c["name"] == "load:E1")
     assert load["unit"] == "Btu/h" and load["factor"] == pytest.approx(3412.14, abs=0.01)
 

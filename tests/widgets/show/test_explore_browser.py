@@ -73,6 +73,7 @@ def test_slider_switch_and_chart(browser: Browser, server: Server) -> None:
     page.get_by_label("Configuration that is set").select_option("DHW on the boiler loop")
     page.get_by_label("Who calls").select_option("both")
     expect(page.locator(".lb-explore .lb-canvas:visible")).to_have_count(2)
+    expect(page.locator(".lb-explore svg.lbk").last).to_have_attribute("data-moving", "no")
     page.get_by_role("button", name="Show chart").click()
     assert (page.locator(".lb-chart img").get_attribute("alt") or "").startswith("2 days beside each other: water, air and")
     assert outside == [] and said == []

@@ -94,7 +94,7 @@ def test_two_forms_are_equally_hard(forms, candidate):
 
 
 def test_candidates_score_as_they_should(forms):
-    """Who knows all has all; who guesses fails by far; no single mistake costs more than two fifths, and nearly every one costs."""
+    """Who knows all has all; who guesses fails by far; no mistake costs more than two fifths, nearly every one costs."""
     blueprint, slots, items = forms
     results = {name: expected(name, blueprint, slots[0], items[0]) for name in CANDIDATES}
     assert results["all"].total == pytest.approx(1.0) and results["all"].passed

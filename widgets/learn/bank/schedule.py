@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from figures.plant import Plant
+from figures.plant.kinds import SENSOR_ROLES
 from figures.reading.evidence import listed
 
 
@@ -24,6 +25,10 @@ def schedule(plant: Plant) -> tuple[str, ...]:
     heats = [tag for tag in plant.parts if plant.is_dhw(tag)]
     row("A thermostatic mixing valve guards the taps of", [t for t in heats if plant.parts[t]["outlet_mixing_valve"]])
     row("No thermostatic mixing valve at the outlet of", [t for t in heats if not plant.parts[t]["outlet_mixing_valve"]])
+    for serves in ("heating", "DHW"):
+        row(f"Heat exchanger for {serves}", [p.tag for p in plant.of_kind("heat exchanger") if p["serves"] == serves])
+    for role in SENSOR_ROLES:
+        row(f"Sensor of the {role} temperature", [p.tag for p in plant.of_kind("temperature sensor") if p["role"] == role])
     row("Springs open without power", [p.tag for p in plant.of_kind("motorised valve") if p["power_off"] == "open"])
     row("Closes without power", [p.tag for p in plant.of_kind("motorised valve") if p["power_off"] == "closed"])
     row("Locked open", [p.tag for p in plant.of_kind("isolation valve") if p["locked_open"]])

@@ -8,6 +8,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
+from figures.physics.operation import operate
 from figures.plant import KINDS, parse_plant
 from figures.plant.model import tag_of
 from figures.reading import read
@@ -63,12 +64,29 @@ def _plain(text: str) -> str:
 
 def right_options(row: dict) -> list[int] | None:
     """The options that are right, found anew from the row's text and plant; None where this check has no say."""
+    if row["kind"] == "drawings":
+        return _right_drawings(row)
     check = CHECKS.get((row["objective"], row["kind"]))
     if check is None or row["plant"] is None:
         return None
     plant = parse_plant(row["plant"])
     told = check(row, plant, read(plant))
     return None if told is None else [n for n, option in enumerate(row["options"]) if told(option["text"])]
+
+
+def _right_drawings(row: dict) -> list[int] | None:
+    """The drawings of which the quoted answer is right: each is asked the question by itself."""
+    asked, _, said = row["text"].rpartition(" On which drawing is the answer “")
+    kind = next((kind for words, kind in ASKED.items() if row["text"].startswith(words)), None)
+    if kind is None:
+        return None
+    right = []
+    for n, option in enumerate(row["options"]):
+        plant = parse_plant(option["text"])
+        told = CHECKS[row["objective"], kind]({**row, "text": asked}, plant, read(plant))
+        if told(said.rstrip("?").rstrip("”")):
+            right.append(n)
+    return right
 
 
 def _is(*right: str):
@@ -206,10 +224,43 @@ def _mixed(row, plant, reading):
     return lambda text: abs(float(text.split()[0]) - wanted) < 0.5
 
 
+def _runs(row, plant, reading):
+    """By the operation as the command line gives it, under the configuration that the reading names."""
+    told = {call: set(operate(plant, reading.control, call).as_dict()["running"]) for call in ("heat", "dhw")}
+    if row["text"].startswith("The control is set as the piping asks"):
+        it = TAG.search(row["text"])[0]
+        on = (it in told["heat"], it in told["dhw"])
+        return _is({(True, False): "On heat calls, not on DHW calls", (False, True): "On DHW calls, not on heat calls",
+                    (True, True): "On heat calls and on DHW calls"}[on])
+    running = told["dhw" if "only DHW calls" in row["text"] else "heat"]
+    return lambda text: (text in running) == ("pump that runs" in row["text"])
+
+
+def _heated(row, plant, reading):
+    """By the heat that the operation gives, as the command line prints it."""
+    summer = row["text"].startswith("It is summer")
+    found = operate(plant, "DHW on the boiler loop" if summer else "DHW on the system loop", "dhw" if summer else "both")
+    got = {load["part"]: load["given_kw"] for load in found.as_dict()["loads"]}
+    tank = any(kw > 0.2 * plant.load_kw(tag) for tag, kw in got.items() if plant.is_dhw(tag))
+    building = any(kw > 0.2 * plant.load_kw(tag) for tag, kw in got.items() if not plant.is_dhw(tag))
+    if summer:
+        right = reading.control == "DHW on the boiler loop"
+        return _is("Nothing: nobody moves its water" if not tank else "The tank: that setting is right" if right else
+                   "The tank, though it is set wrongly")
+    return _is({(True, True): "The tank, and the building too", (True, False): "The tank, but not the building",
+                (False, True): "The building, but not the tank"}[tank, building])
+
+
+ASKED = {"Which loop feeds": "loop", "Who runs the sequence": "name", "In what order": "name", "What must the control":
+         "configuration", "By what the drawing shows": "name", "The DHW store is": "wrong", "Which one of these parts": "missing",
+         "Which part that guards": "missing", "The control is told": "heat", "It is summer": "heat",
+         "The control is set as the piping asks": "name"}
+"""How the questions that can be asked of each drawing begin, and the kind that they are of."""
 CHECKS = {("R1", "point"): _r1, ("R1", "missing"): _absent, ("R5", "loop"): _pipe_loop, ("R7", "loop"): _coil,
           ("R8", "point"): _lead, ("R8", "name"): _crew, ("R9", "name"): _return, ("R9", "first back"): _back,
           ("C1", "configuration"): _control, ("P2", "name"): _severity, ("J5", "point"): _reversed, ("J1", "point"): _bare,
-          ("J4", "wrong"): _taps, ("J1", "missing"): _safe, ("F3", "temperature"): _mixed, ("F5", "temperature"): _mixed}
+          ("J4", "wrong"): _taps, ("F1", "name"): _runs, ("F1", "point"): _runs, ("F2", "heat"): _heated,
+          ("J1", "missing"): _safe, ("F3", "temperature"): _mixed, ("F5", "temperature"): _mixed}
 """By objective and kind: from a row, its plant and reading, which texts are right."""
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, TimeoutError, expect, sync_playwright
 
 from tests.bench.explore import notebook
 from tests.browser.pages import ARGUMENTS, SLOW_MS, Server, address, at_rest, chromium, listen, study
@@ -40,7 +40,10 @@ def opened(browser: Browser, server: Server, **more: object) -> Page:
     page = browser.new_page(**{"viewport": {"width": 1280, "height": 900}, **more})
     page.set_default_timeout(SLOW_MS)
     page.goto(address(server, NAME))
-    page.locator(".lb-explore svg .lb-laid text").first.wait_for(state="attached", timeout=SLOW_MS)
+    try:
+        page.locator(".lb-explore svg .lb-laid text").first.wait_for(state="attached", timeout=SLOW_MS)
+    except TimeoutError:
+        pytest.fail(f"no figures on the drawing; the page shows: {page.locator('body').inner_text()[:2000]}")
     return page
 
 

@@ -32,11 +32,12 @@ class Spot:
 
 
 class Overlay:
-    """Places for figures over one placed drawing. `names`: room that the names of loops take."""
+    """Places for figures over one placed drawing. `names`: room that the names of loops and ghosts take."""
 
     def __init__(self, plant: Plant, placed: Placed, names: Iterable[Box] = ()) -> None:
         self.plant, self.placed = plant, placed
-        self.taken = [*obstacles(placed), *names]
+        self.names = list(names)
+        self.taken = [*obstacles(placed), *self.names]
         self._spots: dict[frozenset[str], dict[str, Spot]] = {}
 
     @property
@@ -156,7 +157,7 @@ class Overlay:
     def numbers(self, findings: Iterable[Finding]) -> str:
         """A numbered mark at the first part of each finding, where it covers no tag and no other part."""
         rows: list[str] = []
-        taken = [m.box for m in self.placed.marks] + [w.box for w in self.placed.words]
+        taken = [m.box for m in self.placed.marks] + [w.box for w in self.placed.words] + self.names
         for number, finding in enumerate(findings, 1):
             mark = next((m for tag in finding.parts for m in self.placed.marks if m.tag == tag), None)
             if mark is None:

@@ -15,6 +15,7 @@ from .describe import walk
 from .ink import LAYERS as LAYERS
 from .ink import LOOP_CLASS, Ink, style
 from .placed import Box, Mark, Piece, Placed, Point, meet, obstacles, turned
+from .sizes import Size, extent
 from .symbols import shape, text_width
 
 EDGE = 2.0                                                 # half of a highlight's outline [px]
@@ -323,18 +324,18 @@ class Painter:
                        for w in self.words.values())
 
     def svg(self, css: Mapping[str, str], hidden: Iterable[str], overlays: str, description: str,
-            width: float | None, blank: bool, ink: Ink = "colour") -> str:
+            width: float | None, blank: bool, ink: Ink = "colour", size: Size = "screen") -> str:
         """The whole sheet."""
         frame = self.frame()
         tints = self.tints()
-        size = f'width="{n(width or frame.width)}" height="{n(frame.height * (width or frame.width) / frame.width)}"'
+        wide, high, shrinks = extent(frame.width, frame.height, size, width)
         hide = " ".join(hidden)
         title = "" if blank else f'<text x="20" y="30" font-size="17" font-weight="700">{escape(self.title)}</text>'
         kind = "lbk lbk-black" if ink == "black" else "lbk"
-        return (f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}" data-hide="{hide}" {size} '
+        return (f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}" data-hide="{hide}" width="{wide}" height="{high}" '
                 f'viewBox="0 0 {n(frame.width)} {n(frame.height)}" role="group" '
                 f'aria-label="{escape("boiler plant" if blank else self.title)}" '
-                f'style="{"" if width else "max-width:100%;height:auto;"}background:#fff">'
+                f'style="{"" if not shrinks else "max-width:100%;height:auto;"}background:#fff">'
                 f'<desc>{escape("" if blank else description)}</desc><style>{style(ink)}</style>'
                 f'<rect width="{n(frame.width)}" height="{n(frame.height)}" fill="#fff"/>{title}'
                 f'<g transform="translate({n(frame.dx)} 0)"><g class="layer-tints">{tints}</g>'

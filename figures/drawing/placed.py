@@ -116,10 +116,10 @@ def meet(a: Box, b: Box) -> bool:
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
-def obstacles(placed: Placed) -> list[Box]:
-    """The room that symbols, tags and pipes take."""
+def obstacles(placed: Placed, half: float = 2.0) -> list[Box]:
+    """The room that symbols, tags and pipes take, a pipe `half` px to each side."""
     boxes = [m.box for m in placed.marks] + [w.box for w in placed.words]
     for points in [p.points for p in placed.pieces] + [points for _, points in placed.wires]:
         for (x0, y0), (x1, y1) in itertools.pairwise(points):
-            boxes.append((min(x0, x1) - 2, min(y0, y1) - 2, max(x0, x1) + 2, max(y0, y1) + 2))
+            boxes.append((min(x0, x1) - half, min(y0, y1) - half, max(x0, x1) + half, max(y0, y1) + half))
     return boxes

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from .show.look import look_at
     from .show.predict import predict
     from .show.quiz import Quiz
+    from .show.views import views
 
 _WHERE = {
     "Canvas": "show.canvas", "Exercise": "show.exercise", "predict": "show.predict", "read_aloud": "show.aloud",
@@ -33,13 +34,14 @@ _WHERE = {
     "Quiz": "show.quiz", "Sitting": "show.exam",
     "FindTheFault": "show.find", "show_findings": "show.findings",
     "PlantForm": "own_plant", "read_labels": "paper.labels", "sheet": "paper.sheet",
+    "views": "show.views",
     "Item": "learn", "Mark": "learn", "Record": "learn", "items_for": "learn", "mark": "learn",
 }
 
 __all__ = ["Canvas", "Exercise", "Explore", "FindTheFault", "Item", "Mark", "PlantForm", "Quiz", "Record", "Sitting",
            "example", "explore",
            "items_for", "lesson_seed", "look_at", "mark", "predict", "read_aloud", "read_labels", "says", "sheet",
-           "show_findings"]
+           "show_findings", "views"]
 
 
 def __getattr__(name: str) -> object:

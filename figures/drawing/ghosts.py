@@ -17,6 +17,7 @@ SIZE = 13.0
 STEP = 12.0
 RINGS = 26                                                 # how far to look for room, in steps
 CLEAR = 10.0                                               # from the part, so that the way between is seen
+NEAR = 44.0                                                # farther off, the words name the part as well
 BAND = 9.0                                                 # half of a loop's band, with its edge
 TOP = 42.0                                                 # the title stands above
 
@@ -101,7 +102,7 @@ def _nearest(placed: Placed, one: Missing, part: Box, taken: list[Box]) -> Ghost
                 if (best is not None and cost >= best[0]) or any(meet(box, other) for other in taken):
                     continue
                 way = _way(shifted((form[0], form[1], form[2] + 7 + room, form[3]), x, y), part, taken)
-                if words == "?" and way is None:
+                if words == "?" and (way is None or far > NEAR):
                     continue
                 best = cost, Ghost(one, x, y, box, words, way)
     return best[1] if best else None

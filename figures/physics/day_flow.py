@@ -14,7 +14,7 @@ from math import exp
 import numpy as np
 
 from .friction import Array
-from .heat import LEAK, _Heat
+from .heat import LEAK, HeatNetwork
 from .network import Flow
 from .topology import Step
 
@@ -50,7 +50,7 @@ class _Law:
     def __init__(self, flow: Flow, boilers: Sequence[str], sinks: Mapping[str, int], states: int) -> None:
         self.flow, self.t, self.states = flow, flow.prepared.topology, states
         self.boilers, self.sinks = list(boilers), sinks
-        self.heat = _Heat(flow)
+        self.heat = HeatNetwork(flow)
         self.works = {work.tag: work for row in self.heat.works.values() for work in row}
         self.place = {tag: n for n, tag in enumerate(self.boilers)}
         self.junction = self._junctions()

@@ -126,10 +126,10 @@ def own_pumps(flow: Flow, tag: str) -> list[str]:
 
 def heat(flow: Flow) -> Heat:
     """Temperatures and heats for a solved flow. Raises NoSolution where they do not settle (never seen)."""
-    return _Heat(flow).solve()
+    return HeatNetwork(flow).solve()
 
 
-class _Heat:
+class HeatNetwork:
     def __init__(self, flow: Flow) -> None:
         self.flow = flow
         t = self.t = flow.prepared.topology

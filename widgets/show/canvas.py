@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 Style = Literal["look", "right", "wrong"]
 
 
-_DESC = re.compile(r"<desc>.*?</desc>", re.DOTALL)
+DESCRIPTION = re.compile(r"<desc>.*?</desc>", re.DOTALL)
 
 
 def unread(diagram: Diagram) -> tuple[str, str]:
@@ -29,7 +29,7 @@ def unread(diagram: Diagram) -> tuple[str, str]:
 
     words = describe(diagram.plant, None, diagram.title)
     desc = f"<desc>{escape(words)}</desc>"
-    return _DESC.sub(lambda found: desc, diagram.svg(layers=("tags", "evidence")), count=1), words
+    return DESCRIPTION.sub(lambda found: desc, diagram.svg(layers=("tags", "evidence")), count=1), words
 
 
 class Canvas(Piece):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import logging
-import random
 from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
 from pathlib import Path
@@ -13,16 +12,16 @@ from typing import TYPE_CHECKING, Any, Literal
 import ipywidgets
 from traitlets import Bunch
 
-from figures.plant import BadPlant, Plant, parse_plant, read_plant, write_plant
+from figures.plant import BadPlant, Plant, parse_plant, write_plant
 from widgets.learn import BadAnswer, Item, Mark, Option, Record, RecordTrouble, Row, hints, items_for, mark
 
 from .canvas import Canvas, unread
+from .given import any_seed, plant_of, sound_seed, typed_seed
 from .pieces import Choices, Note, options
 
 if TYPE_CHECKING:
     from figures.plant.scheme import Scheme
 
-LARGEST_SEED = 999_999
 TRIES = 2
 CAUTION = ("This is practice on a drawing. On a real plant the local code and the boiler's instructions come first; "
            "hot water stands under pressure, and work on boilers, fuel and wiring is for licensed people.")
@@ -121,9 +120,9 @@ class Exercise(ipywidgets.VBox):
         if seed is not None and plant is not None:
             raise ValueError("say seed or plant, not both")
         if seed is not None:
-            _sound(seed)
+            sound_seed(seed)
         try:
-            own = _plant_of(plant) if plant is not None else None
+            own = plant_of(plant) if plant is not None else None
         except BadPlant as bad:
             self.head.text = "This plant cannot be read"
             self._tell("\n".join(bad.lines()), "trouble")
@@ -140,7 +139,7 @@ class Exercise(ipywidgets.VBox):
             self._replay(rows[1:])
             return
         if own is None:
-            seed = _any_seed() if seed is None else seed
+            seed = any_seed() if seed is None else seed
             self._take(_made(seed, self.size, self.arrangement), seed)
         else:
             self._take(own, None)
@@ -249,7 +248,7 @@ class Exercise(ipywidgets.VBox):
 
     def another(self, seed: int | None = None) -> None:
         """Take another made plant: that of the seed, or any. Raises ValueError for what is no seed."""
-        seed = _any_seed() if seed is None else _sound(seed)
+        seed = any_seed() if seed is None else sound_seed(seed)
         self._take(_made(seed, self.size, self.arrangement), seed)
         self._keep("plant")
 
@@ -411,34 +410,10 @@ class Exercise(ipywidgets.VBox):
         text = change.new.strip()
         if text in ("", str(self.seed)):
             return
-        if not (text.isascii() and text.isdigit()) or len(text) > len(str(LARGEST_SEED)):
-            raise ValueError(f"A plant number is a whole number from 0 to {LARGEST_SEED}.")
-        self.another(int(text))
-
-
-def _any_seed() -> int:
-    return random.SystemRandom().randrange(LARGEST_SEED + 1)
-
-
-def _sound(seed: object) -> int:
-    if isinstance(seed, bool) or not isinstance(seed, int) or not 0 <= seed <= LARGEST_SEED:
-        raise ValueError(f"A plant number is a whole number from 0 to {LARGEST_SEED}.")
-    return seed
+        self.another(typed_seed(text))
 
 
 def _made(seed: int, size: str, arrangement: str | None) -> Plant:
     from figures.plant.scheme import Scheme
 
     return Scheme.random(seed, size=size, arrangement=arrangement).plant()
-
-
-def _plant_of(plant: object) -> Plant:
-    if isinstance(plant, Plant):
-        return plant
-    if isinstance(plant, str | Path):
-        return read_plant(plant)
-    make = getattr(plant, "plant", None)
-    made = make() if callable(make) else None
-    if not isinstance(made, Plant):
-        raise ValueError(f"plant: a Plant, a Scheme or the path of a plant file, not {type(plant).__name__}")
-    return made

@@ -19,9 +19,9 @@ from figures.plant import BadPlant, Plant
 from figures.plant.units import Units
 
 from .canvas import Canvas
-from .exercise import _plant_of
 from .explore_charts import chart, charts_of
 from .explore_scene import Scene, Seen, Values, checked
+from .given import plant_of
 from .pieces import HERE, Note, Piece
 
 if TYPE_CHECKING:
@@ -127,7 +127,7 @@ class Explore(ipywidgets.VBox):
         super().__init__([self.head, self.body, self.bar, self.chart_note, self.chart_box, Note(tone="caution", text=CAUTION)])
         self.add_class("lb-explore")
         try:
-            self._take(_plant_of(plant), call, configuration, units)
+            self._take(plant_of(plant), call, configuration, units)
         except BadPlant as bad:
             self.head.text = "This plant cannot be read"
             self.report.tone, self.report.text = "trouble", "\n".join(bad.lines())

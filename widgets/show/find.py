@@ -17,7 +17,8 @@ from widgets.learn.wrong import WRONG
 
 from .canvas import Canvas, Style, unread
 from .claims import Claims, places_of, told_of
-from .exercise import CAUTION, LARGEST_SEED, TRIES, _any_seed, _plant_of, _sound, guarded
+from .exercise import CAUTION, TRIES, guarded
+from .given import any_seed, plant_of, sound_seed, typed_seed
 from .pieces import Note, options
 
 if TYPE_CHECKING:
@@ -104,9 +105,9 @@ class FindTheFault(ipywidgets.VBox):
         if seed is not None and plant is not None:
             raise ValueError("say seed or plant, not both")
         if seed is not None:
-            _sound(seed)
+            sound_seed(seed)
         try:
-            own = _plant_of(plant) if plant is not None else None
+            own = plant_of(plant) if plant is not None else None
         except BadPlant as bad:
             self.head.text = "This plant cannot be read"
             self._tell("\n".join(bad.lines()), "trouble")
@@ -121,7 +122,7 @@ class FindTheFault(ipywidgets.VBox):
             self._replay(rows[1:])
             return
         if own is None:
-            self._take(find_task(_any_seed() if seed is None else seed, self.faults, self.size))
+            self._take(find_task(any_seed() if seed is None else seed, self.faults, self.size))
         else:
             self._take(task_of(own))
         self._keep("plant")
@@ -230,7 +231,7 @@ class FindTheFault(ipywidgets.VBox):
 
     def another(self, seed: int | None = None) -> None:
         """Take another made plant: that of the seed, or any. Raises ValueError for what is no seed."""
-        self._take(find_task(_any_seed() if seed is None else _sound(seed), self.faults, self.size))
+        self._take(find_task(any_seed() if seed is None else sound_seed(seed), self.faults, self.size))
         self._keep("plant")
 
     def verdict(self) -> str:
@@ -424,9 +425,7 @@ class FindTheFault(ipywidgets.VBox):
         text = change.new.strip()
         if text in ("", str(self.seed)):
             return
-        if not (text.isascii() and text.isdigit()) or len(text) > len(str(LARGEST_SEED)):
-            raise ValueError(f"A plant number is a whole number from 0 to {LARGEST_SEED}.")
-        self.another(int(text))
+        self.another(typed_seed(text))
 
 
 def _score(given: FindMark) -> str:

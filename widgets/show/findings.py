@@ -12,7 +12,8 @@ from figures.plant import Plant
 from figures.reading import Finding, Reading, read
 
 from .canvas import Canvas
-from .exercise import CAUTION, _plant_of
+from .exercise import CAUTION
+from .given import plant_of
 from .pieces import Lines, Note
 
 if TYPE_CHECKING:
@@ -112,7 +113,7 @@ def show_findings(plant: Plant | Scheme | str | Path, reading: Reading | None = 
     plant: a `Plant`, a `Scheme`, or the path of a plant file.  Raises BadPlant for a file with faults, ValueError
     for what is no plant.
     """
-    return Findings(_plant_of(plant), reading)
+    return Findings(plant_of(plant), reading)
 
 
 def _entry(number: int, finding: Finding) -> str:

@@ -15,7 +15,7 @@ from widgets.learn import BadAnswer, Item, Mark, Record, RecordTrouble
 from widgets.learn.bank.schedule import schedule
 from widgets.learn.practice import Practice
 
-from .canvas import _DESC, Canvas, unread
+from .canvas import DESCRIPTION, Canvas, unread
 from .exercise import CAUTION
 from .pieces import Choices, Note, options
 
@@ -87,7 +87,7 @@ class Question(ipywidgets.VBox):
             said = ", ".join(f"{_way(name, lps)} {abs(lps):.2f} L/s" for name, lps in self.item.flows.items())
             words = f"{words}\nFlows: {said}."
             drawn = diagram.svg(layers=("tags", "evidence", "figures"), flows=self.item.flows)
-            svg = _DESC.sub(lambda found: f"<desc>{escape(words)}</desc>", drawn, count=1)
+            svg = DESCRIPTION.sub(lambda found: f"<desc>{escape(words)}</desc>", drawn, count=1)
         return Canvas(svg=svg, description=words, hide=["tints"], caption=caption)
 
     def _beside(self) -> list[str]:

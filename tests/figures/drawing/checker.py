@@ -8,7 +8,8 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass, field, fields
 
-from figures.drawing.placed import Box, Piece, Placed, Point
+from figures.drawing import Diagram
+from figures.drawing.placed import Box, Piece, Placed, Point, obstacles
 from figures.plant.model import Plant, tag_of
 
 THICK = 1.3                                                # half of a pipe's stroke [px]
@@ -162,3 +163,18 @@ def crossing(out: Counts, level: tuple[Box, Piece], upright: tuple[Box, Piece], 
             out.no_bridge.append(f"{p.run or p.tag} and {q.run or q.tag}")
     elif (inside_p or inside_q) and not any(abs(dx - x) < 1 and abs(dy - y) < 1 for _, (dx, dy) in dots):
         out.false_joint.append(f"{p.run or p.tag} and {q.run or q.tag} at {x:.0f},{y:.0f}")
+
+
+def check_ghosts(diagram: Diagram) -> list[str]:
+    """What lies on a ghost of a missing part, or under its dashed way, or is off the sheet."""
+    placed, wrong = diagram.placed, []
+    taken = [(box, "something drawn") for box in obstacles(placed)] + [(box, text) for text, *_, box in diagram.painter.named]
+    for n, ghost in enumerate(diagram.ghosts):
+        name = ghost.missing.name
+        others = [*taken, *((g.box, g.missing.name) for g in diagram.ghosts[:n])]
+        wrong += [f"{name} on {what}" for box, what in others if overlap(ghost.box, box)]
+        if ghost.way:
+            wrong += [f"way of {name} on {what}" for box, what in others if overlap(around(*ghost.way, 0.4), box, 0.6)]
+        if ghost.box[0] < 0 or ghost.box[1] < 36 or ghost.box[2] > placed.width or ghost.box[3] > placed.height:
+            wrong.append(f"{name} off the sheet")
+    return wrong

@@ -112,7 +112,8 @@ def _not_called(row: Served, jobs: Jobs, steps: Sequence, setting: Setting) -> s
     pumps = [tag for tag in stops if tag not in shutters]
     if pumps:
         checks = _check_valves(row, jobs)
-        how = (f"the pressure lost in the pipes around it opens {listed(checks)}" if checks else "nothing closes its branch")
+        how = (f"{_are(checks, 'gives', 'give')} way to water that is pushed forwards" if checks
+               else "nothing closes its branch")
         return f"It has not called and {_are(pumps, 'is', 'are')} off, yet {_flow_words(row)}: {how}."
     if not jobs.closes(row.part):
         return f"It has not called, yet {_flow_words(row)}: the control has nothing that can close it."

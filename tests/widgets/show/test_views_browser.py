@@ -1,0 +1,78 @@
+"""Views in a real browser: a loop, a step and what is missing by keyboard, on a light and a dark ground, nothing redrawn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, expect, sync_playwright
+
+from tests.bench.explore import notebook
+from tests.browser.pages import ARGUMENTS, SLOW_MS, Server, address, at_rest, chromium, shoot, study
+
+CODE = """from figures import Scheme
+from widgets import views
+views(Scheme(boilers=2, tank="boiler loop", faults=("relief-missing", "mixing-valve")))"""
+NAME = "99-views.ipynb"
+COVERED = """() => { const frame = document.querySelector('.lb-views svg');
+    return [...frame.querySelectorAll('text.tag')].filter(text => { const box = text.getBoundingClientRect();
+        const top = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
+        return box.y > 0 && box.bottom < innerHeight && top !== text && top?.closest('svg') === frame; })
+        .map(text => text.textContent); }"""
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    chromium()
+    home = tmp_path_factory.mktemp("home")
+    running = study(home)
+    notebook(next(home.rglob("01-*.ipynb")).parent / NAME, CODE)
+    yield running
+    running.stop()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    path = chromium()
+    with sync_playwright() as play:
+        running = play.chromium.launch(executable_path=path, args=ARGUMENTS)
+        yield running
+        running.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_views_by_keyboard(browser: Browser, server: Server, scheme: str, tmp_path: object) -> None:
+    page = browser.new_page(viewport={"width": 1280, "height": 1000}, color_scheme=scheme)  # type: ignore[arg-type]
+    page.set_default_timeout(SLOW_MS)
+    page.goto(address(server, NAME))
+    shown = page.locator(".lb-views")
+    shown.locator("svg text.tag").first.wait_for(timeout=SLOW_MS)
+    at_rest(page)
+    page.evaluate("document.querySelector('.lb-views svg').dataset.same = 'yes'")
+    expect(shown.locator(".ghost").first).to_be_hidden()
+    shown.get_by_label("What is missing (2)").focus()
+    page.keyboard.press("Space")
+    expect(shown.locator(".ghost")).to_have_count(2)
+    expect(shown.locator(".ghost").first).to_be_visible()
+    expect(shown.locator(".lb-caption")).to_have_text("Missing: relief valve at B1; mixing valve at IT.")
+    shoot(page, f"views-missing-{scheme}", tmp_path)  # type: ignore[arg-type]
+    shown.get_by_label("Loop", exact=True).select_option("boiler loop")
+    expect(shown.locator('[data-tag="E1"]')).to_have_class("part dim")
+    expect(shown.locator('[data-tag="B1"]')).to_have_class("part")
+    shown.get_by_label("Water to").select_option("IT")
+    expect(shown.locator(".lb-caption")).to_contain_text("B1 (boiler, leads) heats the water.")
+    shown.get_by_role("button", name="Next step").focus()
+    for _ in range(7):
+        page.keyboard.press("Enter")
+    expect(shown.locator(".lb-caption")).to_contain_text("Step 8 of 12.")
+    expect(shown.locator(".part.look")).to_have_count(1)
+    at_rest(page)
+    assert page.evaluate(COVERED) == []
+    assert shown.locator("svg").get_attribute("data-same") == "yes"
+    shoot(page, f"views-step-{scheme}", tmp_path)  # type: ignore[arg-type]
+    ground = page.evaluate("getComputedStyle(document.querySelector('.lb-views .lb-frame')).backgroundColor")
+    assert ground == "rgb(255, 255, 255)", "a drawing stands on white in either theme"
+    found = Axe().run(page, context=".lb-views").response["violations"]
+    assert [(v["id"], [n["html"][:160] for n in v["nodes"]]) for v in found] == []
+    page.close()

@@ -100,8 +100,8 @@ def test_candidates_score_as_they_should(forms):
     assert results["all"].total == pytest.approx(1.0) and results["all"].passed
     assert 0.24 < results["guess"].total < 0.30 and not results["guess"].passed
     held = {name: r.total for name, r in results.items() if name.startswith("holds")}
-    assert all(0.6 < total <= 1.0 for total in held.values()), held
-    assert sum(total < 1.0 for total in held.values()) >= 18, held
+    assert all(0.6 < total <= 1.0 + 1e-9 for total in held.values()), held
+    assert sum(total < 1.0 - 1e-9 for total in held.values()) >= 18, held
 
 
 def test_the_same_seed_gives_the_same_form():

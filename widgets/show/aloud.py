@@ -12,6 +12,7 @@ from figures.reading import Evidence, Reading, read
 from figures.reading.settings import settings
 
 from .canvas import Canvas
+from .given import plant_of
 from .pieces import Lines
 
 THERE, ABSENT, TOLD = "What is there", "What is not there", "So the control is told"
@@ -110,9 +111,12 @@ class Aloud(ipywidgets.VBox):
         return "\n".join(lines)
 
 
-def read_aloud(plant: Plant, reading: Reading | None = None, leave_out: Sequence[str] = ()) -> Aloud:
-    """The drawing of a plant beside its reading: see `Aloud` and `sentences`."""
-    return Aloud(plant, reading, leave_out)
+def read_aloud(plant: object, reading: Reading | None = None, leave_out: Sequence[str] = ()) -> Aloud:
+    """The drawing of a plant beside its reading: see `Aloud` and `sentences`.
+
+    plant: a Plant, a Scheme, or the path of a plant file.
+    """
+    return Aloud(plant_of(plant), reading, leave_out)
 
 
 def _ring() -> Plant:

@@ -109,8 +109,8 @@ function render({ model, el }) {
       if (style) seen ??= group;
     }
     const dimmed = new Set(model.get("dimmed"));
-    for (const each of svg.querySelectorAll("[data-tag],[data-run],[data-for]")) {
-      each.classList.toggle("dim", dimmed.has(nameOf(each)));
+    for (const each of svg.querySelectorAll("[data-tag],[data-run],[data-for],[data-band]")) {
+      each.classList.toggle("dim", dimmed.has(nameOf(each) ?? each.dataset.band));
       if (each.dataset.for) for (const one of STYLES) each.classList.toggle(one, one === marks[nameOf(each)]);
     }
     if (seen && frame.scrollWidth > frame.clientWidth + 4) {

@@ -5,6 +5,7 @@ from __future__ import annotations
 from figures.plant import Plant
 
 from .canvas import Canvas, unread
+from .given import plant_of
 
 ASK = "Click a part or a pipe, or go to it with Tab and the arrow keys and press Enter."
 
@@ -39,9 +40,12 @@ class Look(Canvas):
         return f"<Look: {self.plant.title or 'a plant'}>"
 
 
-def look_at(plant: Plant) -> Look:
-    """The drawing of a plant whose parts say what they are: see `Look`."""
-    return Look(plant)
+def look_at(plant: object) -> Look:
+    """The drawing of a plant whose parts say what they are: see `Look`.
+
+    plant: a Plant, a Scheme, or the path of a plant file.
+    """
+    return Look(plant_of(plant))
 
 
 def what_is(plant: Plant, name: str) -> str:

@@ -14,6 +14,7 @@ from figures.plant import Plant
 from figures.reading import Reading, read
 
 from .canvas import Canvas
+from .exercise import CAUTION
 from .pieces import Note
 
 if TYPE_CHECKING:
@@ -53,9 +54,9 @@ class Views(ipywidgets.VBox):
         self.at = 0                                         # 0 before the first step
         self.canvas = Canvas(svg=self.diagram.svg(missing=True), description=self.diagram.description,
                              hide=["missing"], caption=ASK)
-        self.layers = {name: ipywidgets.Checkbox(True, description=words, indent=False) for name, words in LAYERS.items()}
-        self.missing = ipywidgets.Checkbox(False, description=f"What is missing ({len(self.gone)})", indent=False,
-                                           disabled=not self.gone)
+        self.layers = {name: _switch(words, True) for name, words in LAYERS.items()}
+        self.missing = _switch(f"What is missing ({len(self.gone)})", False)
+        self.missing.disabled = not self.gone
         self.loop = ipywidgets.Dropdown(options=[ALL, *self.diagram.loops], description="Loop",
                                         layout={"width": "15em"}, style={"description_width": "3em"})
         self.to = ipywidgets.Dropdown(options=[OFF, *loads(plant)], description="Water to", layout={"width": "17em"},
@@ -72,7 +73,8 @@ class Views(ipywidgets.VBox):
         walk = ipywidgets.HBox([self.loop, self.to, self.back, self.next])
         for bar in (switches, walk):
             bar.add_class("lb-bar")
-        super().__init__([Note(heading=3, text=plant.title or "A plant without a title"), switches, walk, self.canvas])
+        super().__init__([Note(heading=3, text=plant.title or "A plant without a title"), switches, walk, self.canvas,
+                          Note(tone="caution", text=CAUTION)])
         self.add_class("lb-exercise")
         self.add_class("lb-views")
 
@@ -120,6 +122,10 @@ class Views(ipywidgets.VBox):
         if self.loop.value != ALL:
             return f"The {self.loop.value}; all else is drawn faintly."
         return ASK
+
+
+def _switch(words: str, on: bool) -> ipywidgets.Checkbox:
+    return ipywidgets.Checkbox(on, description=words, indent=False, layout={"width": "auto"})
 
 
 def views(plant: Plant | Scheme | str | Path, reading: Reading | None = None) -> Views:

@@ -198,7 +198,7 @@ class Painter:
         text, high = legend({p.kind for p in self.plant.parts.values()}, sorted(roles), width, y, self.theirs)
         return Frame(width, y + high, (width - self.placed.width) / 2, text, y)
 
-    def tints(self) -> str:
+    def tints(self, css: Mapping[str, str]) -> str:
         """Halos of the loops and separations, and their names."""
         paths: dict[str, list[str]] = defaultdict(list)
         for name, pieces in self.pieces.items():
@@ -207,9 +207,14 @@ class Painter:
                 paths[role] += [path_of(p) for p in pieces if p.style != "stub"]
         for role, (x, y) in self.corners():
             paths[role].append(f"M{n(x - 7.5)} {n(y)}h15")
-        out = [f'<path class="halo {LOOP_CLASS[role]}{edge}" d="{"".join(d)}"/>'
+
+        def faint(role: str) -> str:
+            return " dim" if role in css else ""
+
+        out = [f'<path class="halo {LOOP_CLASS[role]}{edge}{faint(role)}" data-band="{role}" d="{"".join(d)}"/>'
                for edge in (" e", "") for role, d in sorted(paths.items())]      # all edges, then what is within
-        out += [f'<text x="{n(x)}" y="{n(y)}" text-anchor="middle" font-size="12.5" font-weight="{weight}">'
+        out += [f'<text class="name{faint(text)}" data-band="{escape(text)}" x="{n(x)}" y="{n(y)}" text-anchor="middle" '
+                f'font-size="12.5" font-weight="{weight}">'
                 f'{escape(text)}</text>' for text, weight, x, y, _ in self.named]
         return "".join(out)
 
@@ -327,7 +332,7 @@ class Painter:
             width: float | None, blank: bool, ink: Ink = "colour", size: Size = "screen") -> str:
         """The whole sheet."""
         frame = self.frame()
-        tints = self.tints()
+        tints = self.tints(css)
         wide, high, shrinks = extent(frame.width, frame.height, size, width)
         hide = " ".join(hidden)
         title = "" if blank else f'<text x="20" y="30" font-size="17" font-weight="700">{escape(self.title)}</text>'

@@ -76,12 +76,21 @@ def loops(plant: Plant, reading: Reading) -> dict[str, tuple[str, ...]]:
 
 
 def dimmed(plant: Plant, reading: Reading, loop: str) -> tuple[str, ...]:
-    """Everything but one loop. Raises ValueError for a loop that the plant has not."""
+    """Everything but one loop: tags, names of runs, and the roles whose bands and names are not its own. Raises ValueError
+    for a loop that the plant has not.
+
+    >>> from figures.plant.scheme import Scheme
+    >>> from figures.reading import read
+    >>> plant = Scheme(boilers=2, tank="system loop").plant()
+    >>> {"IT", "system loop"} <= set(dimmed(plant, read(plant), "boiler loop"))
+    True
+    """
     known = loops(plant, reading)
     if loop not in known:
         raise ValueError(f"{loop!r} is no loop of this plant: use {', '.join(known) or 'none; it has no loops'}")
     shown = set(known[loop])
-    return tuple(name for name in (*plant.parts, *plant.run_names) if name not in shown)
+    others = dict.fromkeys(x.role for x in reading.loops if x.role != loop and not loop.startswith(f"{x.role} "))
+    return (*(name for name in (*plant.parts, *plant.run_names) if name not in shown), *others)
 
 
 # -- trace the water -------------------------------------------------------------------------------------------

@@ -50,7 +50,8 @@ def test_every_loop_shows_its_own_and_nothing_of_another():
         joints = {n for s in reading.separations for n in (*s.parts, *s.pipes)}
         for (name, shown), loop in zip(views.items(), reading.loops):
             assert {*loop.parts, *loop.pipes} <= set(shown)
-            faint = set(dimmed(plant, reading, name))
+            faint = set(dimmed(plant, reading, name)) - {other.role for other in reading.loops if other.role != loop.role}
+            assert loop.role not in faint
             assert faint | set(shown) == {*plant.parts, *plant.run_names} and not faint & set(shown)
             for other in reading.loops:
                 if other is not loop:

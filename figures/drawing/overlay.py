@@ -90,8 +90,8 @@ class Overlay:
             for part in (0.5, 0.35, 0.65, 0.2, 0.8):
                 x, y = x0 + (x1 - x0) * part, y0 + (y1 - y0) * part
                 for off in (0.0, 12.0, 24.0, 36.0, 48.0):
-                    sides = ((x, y - 8 - off), (x, y + 16 + off)) if flat else (
-                        (x + half + 6 + off, y + 4), (x - half - 6 - off, y + 4))
+                    sides = ((x, y - 11 - off), (x, y + 20 + off)) if flat else (
+                        (x + half + 9 + off, y + 4), (x - half - 9 - off, y + 4))
                     for sx, sy in sides:
                         box = (sx - half, sy - high, sx + half, sy + 3)
                         if not any(meet(box, other) for other in taken):

@@ -114,9 +114,6 @@ def legend(kinds: Iterable[str], loops: Iterable[str], width: float, y: float,
 
     entry("supply", '<g class="supply"><path class="p" d="M4 0H40"/></g>')
     entry("return", '<g class="return"><path class="p" d="M4 0H40"/></g>')
-    for role in loops:
-        css = LOOP_CLASS[role]
-        entry(role, f'<path class="halo {css} e" d="M6 0H38"/><path class="halo {css}" d="M7 0H37"/>', "layer-tints")
     for kind in KINDS:
         if kind not in kinds:
             continue
@@ -126,6 +123,9 @@ def legend(kinds: Iterable[str], loops: Iterable[str], width: float, y: float,
         box = turned(form.ahead, back, form.up, form.down, turn, flip)
         scale = round(min(0.75, 31 / (box[3] - box[1]), 42 / (box[2] - box[0])), 2)
         entry(kind, symbol(kind, 22 - (box[0] + box[2]) / 2 * scale, -(box[1] + box[3]) / 2 * scale, turn, flip, scale))
+    for role in loops:                                      # last, so that hidden tints leave no gap
+        css = LOOP_CLASS[role]
+        entry(role, f'<path class="halo {css} e" d="M6 0H38"/><path class="halo {css}" d="M7 0H37"/>', "layer-tints")
     return "".join(out), (row + 1) * 34 + 16
 
 

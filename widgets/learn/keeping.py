@@ -84,6 +84,7 @@ def back_up(record: Record, to: str | Path) -> Path:
         raise RecordTrouble(f"{target} is there already; name another file.")
     if not record.path.exists():
         raise RecordTrouble(f"There is no record in {record.path} yet.")
+    record.learners()           # a journal that a crash left behind is played back, and what came of it checked
     half = target.with_name(target.name + ".part")
     try:
         with closing(sqlite3.connect(record.path)) as source, closing(sqlite3.connect(half)) as copy:

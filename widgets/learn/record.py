@@ -124,6 +124,7 @@ class Record:
     def _open(self) -> Iterator[sqlite3.Connection]:
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
+            suspect = self._suspect()
             connection = sqlite3.connect(self.path, timeout=WAIT_S, isolation_level=None)
         except (OSError, sqlite3.Error) as error:
             raise self._trouble(error) from error
@@ -132,12 +133,32 @@ class Record:
             # EXTRA is FULL, and syncs the folder too once the journal is gone: without that a power cut just
             # after a commit could bring the journal back, and with it the state before.
             connection.execute("PRAGMA synchronous = EXTRA")
+            if suspect:
+                self._check(connection)
             self._migrate(connection)
             yield connection
         except (OSError, sqlite3.Error) as error:
             raise self._trouble(error) from error
         finally:
             connection.close()
+
+    def _suspect(self) -> bool:
+        """A journal lies there, or did when the file was last found damaged.
+
+        SQLite takes a journal that has lost its end for one of a transaction that had not begun to write, and goes
+        on with half-written pages if it had.  So whatever a journal was played back into is checked, and a mark keeps
+        it suspect until it has passed: the journal itself is gone after the first look.
+        """
+        mark, journal = (self.path.with_name(FILE_NAME + end) for end in ("-check", "-journal"))
+        if journal.exists():
+            mark.touch()
+        return mark.exists()
+
+    def _check(self, connection: sqlite3.Connection) -> None:
+        if connection.execute("PRAGMA integrity_check(1)").fetchall() != [("ok",)] \
+                or connection.execute("PRAGMA foreign_key_check").fetchone():
+            raise sqlite3.DatabaseError("database disk image is malformed")
+        self.path.with_name(FILE_NAME + "-check").unlink(missing_ok=True)
 
     def _migrate(self, connection: sqlite3.Connection) -> None:
         version = connection.execute("PRAGMA user_version").fetchone()[0]

@@ -35,7 +35,7 @@ function render({ model, el }) {
   below.className = "lb-below";
   below.append(caption, zoom);
   el.append(frame, below, words);
-  let natural = 800, large = false;
+  let natural = 800, large = window.innerWidth <= 480;
   let svg = null, names = [], first = new Map();
 
   const groups = () => (svg ? [...svg.querySelectorAll("[data-tag],[data-run]")] : []);
@@ -68,13 +68,17 @@ function render({ model, el }) {
     light();
   }
 
-  // A wide plant on a narrow screen scrolls inside its frame rather than shrink past reading.
+  // A wide plant on a narrow screen scrolls inside its frame rather than shrink past reading: tags keep 8 px; larger, and
+  // at first on a phone, no text is under 11 px; projected, capitals of tags are a fiftieth of the frame's width.
   function size() {
     if (!svg) return;
-    svg.style.minWidth = `${Math.round(natural * (large ? 1.15 : 0.42))}px`;
-    svg.style.maxWidth = `${Math.round(natural * 1.6)}px`;
-    svg.classList.toggle("lb-large", large);
+    const projected = model.get("projected") && frame.clientWidth > 0;
+    const scale = projected ? frame.clientWidth / 50 / (13 * 0.716) : large ? 1.15 : 0.62;
+    svg.style.minWidth = `${Math.ceil(natural * scale)}px`;
+    svg.style.maxWidth = projected ? "none" : `${Math.round(natural * 1.6)}px`;
+    svg.classList.toggle("lb-large", large || projected);
     zoom.textContent = large ? "Whole drawing" : "Larger drawing";
+    zoom.hidden = projected;
   }
 
   function focusable() {
@@ -159,7 +163,7 @@ function render({ model, el }) {
   });
 
   const news = [["change:svg", draw], ["change:pickable", focusable], ["change:description", tell], ["change:marks", light], ["change:dimmed", light],
-    ["change:caption", light], ["change:hide", hide], ["change:come_into_view", come]];
+    ["change:caption", light], ["change:hide", hide], ["change:projected", size], ["change:come_into_view", come]];
   for (const [event, act] of news) model.on(event, act);
   draw();
   focusable();

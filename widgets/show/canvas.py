@@ -38,6 +38,7 @@ class Canvas(Piece):
     pickable: a click, Enter or space on a part or pipe sets `picked` to its name and counts `n` up; arrow keys
     go from one to the next.  marks: name → 'look', 'right' or 'wrong'; patched onto the drawing that stands.
     dimmed: names of what is drawn faintly, so that the rest stands out; a mark shows all the same.
+    projected: so large that tags are read from 8 m on a picture 2 m wide; the drawing scrolls where it is wider.
     come_into_view: counted up, it scrolls the drawing to where it can be seen (a phone shows one thing at a time).
     hide: layers of the drawing that do not show.  description: the drawing in words, folded below it; its
     first line is what a screen reader calls the drawing.  caption: a line below it.
@@ -56,6 +57,7 @@ class Canvas(Piece):
     marks = traitlets.Dict(key_trait=traitlets.Unicode(),
                            value_trait=traitlets.Enum(get_args(Style))).tag(sync=True)
     dimmed = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    projected = traitlets.Bool(False).tag(sync=True)
     come_into_view = traitlets.Int(0).tag(sync=True)
     pickable = traitlets.Bool(False).tag(sync=True)
     picked = traitlets.Unicode("").tag(sync=True)

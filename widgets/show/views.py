@@ -29,6 +29,7 @@ ASK = "Choose a loop, or a load and then “Next step” to go with the water fr
 class Views(ipywidgets.VBox):
     """The drawing of a plant with controls beside it.
 
+    projected: tags are read from 8 m on a picture 2 m wide; the drawing scrolls along with the steps.
     layers: tags, tints and highlights, each on or off.  loop: all else is drawn faintly.  to: the load to which the water is
     followed, step by step.  missing: what findings ask to be fitted, dashed where it would be.  All of it is reached by
     keyboard, and each step is read out below the drawing.
@@ -63,13 +64,15 @@ class Views(ipywidgets.VBox):
                                       style={"description_width": "5em"})
         self.back = ipywidgets.Button(description="Step back", disabled=True)
         self.next = ipywidgets.Button(description="Next step", disabled=True)
+        self.projected = _switch("For a projector", False)
+        self.projected.observe(lambda change: setattr(self.canvas, "projected", change["new"]), "value")
         for box in (*self.layers.values(), self.missing):
             box.observe(lambda change: self._hide(), "value")
         self.loop.observe(lambda change: self._dim(), "value")
         self.to.observe(lambda change: self._start(), "value")
         self.back.on_click(lambda button: self.go(self.at - 1))
         self.next.on_click(lambda button: self.go(self.at + 1))
-        switches = ipywidgets.HBox([*self.layers.values(), self.missing])
+        switches = ipywidgets.HBox([*self.layers.values(), self.missing, self.projected])
         walk = ipywidgets.HBox([self.loop, self.to, self.back, self.next])
         for bar in (switches, walk):
             bar.add_class("lb-bar")

@@ -76,3 +76,47 @@ def test_views_by_keyboard(browser: Browser, server: Server, scheme: str, tmp_pa
     found = Axe().run(page, context=".lb-views").response["violations"]
     assert [(v["id"], [n["html"][:160] for n in v["nodes"]]) for v in found] == []
     page.close()
+
+
+SMALLEST = """() => { const svg = document.querySelector('.lb-views svg'), scale = svg.getScreenCTM().a;
+    return Math.min(...[...svg.querySelectorAll('[data-tag] text, text.tag, text.name')]
+        .map(text => parseFloat(text.getAttribute('font-size')) * scale)); }"""
+CAPITAL = """() => { const svg = document.querySelector('.lb-views svg'), frame = svg.parentNode;
+    return 13 * 0.716 * svg.getScreenCTM().a / frame.clientWidth; }"""
+
+
+def test_a_phone_scrolls_rather_than_shrink(browser: Browser, server: Server) -> None:
+    """At 360 px no text is under 11 px, nothing hangs over the side, and the whole drawing is one press away."""
+    page = browser.new_page(viewport={"width": 360, "height": 760})
+    page.set_default_timeout(SLOW_MS)
+    page.goto(address(server, NAME))
+    shown = page.locator(".lb-views")
+    shown.locator("svg text.tag").first.wait_for(timeout=SLOW_MS)
+    at_rest(page)
+    assert page.evaluate(SMALLEST) >= 11
+    assert page.evaluate("() => { const e = document.querySelector('.lb-views'); return e.scrollWidth - e.clientWidth; }") <= 1
+    shown.get_by_role("button", name="Whole drawing").click()
+    expect(shown.get_by_role("button", name="Larger drawing")).to_be_visible()
+    assert page.evaluate(SMALLEST) < 11
+    page.close()
+
+
+def test_a_projected_drawing_has_large_tags_and_follows_the_water(browser: Browser, server: Server) -> None:
+    """Capitals of tags are a fiftieth of the picture's width, 40 mm of 2 m, and what is lit up is in sight."""
+    page = browser.new_page(viewport={"width": 1280, "height": 800})
+    page.set_default_timeout(SLOW_MS)
+    page.goto(address(server, NAME))
+    shown = page.locator(".lb-views")
+    shown.locator("svg text.tag").first.wait_for(timeout=SLOW_MS)
+    at_rest(page)
+    shown.get_by_label("For a projector").check()
+    page.wait_for_function(f"({CAPITAL})() >= 0.0199")
+    shown.get_by_label("Water to").select_option("E1")
+    seen = """() => { const lit = document.querySelector('.lb-views .part.look')?.getBoundingClientRect(),
+        frame = document.querySelector('.lb-views .lb-frame').getBoundingClientRect();
+        return lit && lit.left >= frame.left && lit.right <= frame.right; }"""
+    for _ in range(9):
+        page.wait_for_function(seen)
+        shown.get_by_role("button", name="Next step").click()
+    page.wait_for_function(seen)
+    page.close()

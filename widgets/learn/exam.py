@@ -178,7 +178,8 @@ class Exam:
             raise ExamTrouble("The time is up." if self.finished is None else "This examination was handed in.")
         at = self.now()
         self.record.add("answer", exercise=self.name, item=item.id, objective=item.objective, seed=item.seed, answer=value,
-                        points=got.points, of=got.of, more={"number": number, "at": at.isoformat(timespec="milliseconds")})
+                        points=got.points, of=got.of, more={"number": number, "misconception": got.misconception,
+                                                                "at": at.isoformat(timespec="milliseconds")})
         self.answers[number] = value
 
     def flag(self, number: int, on: bool = True) -> None:

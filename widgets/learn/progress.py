@@ -1,0 +1,256 @@
+"""How a learner stands: their record as figures, by objective, by mistake, by day and by examination.
+
+The first try of a question counts, and of an examination the last answer in time: what comes after a reason was read
+shows that it was read.  An examination that still runs is left out, for it gives no result before it is over.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta, tzinfo
+
+from .exam import FINISH, ROW, START, Result, result_of
+from .exam_form import Slot, parse_blueprint
+from .misconceptions import MISCONCEPTIONS, Misconception
+from .objectives import OBJECTIVES, Objective
+from .practice import RECENT, SHAKY, Standing, standings
+from .record import Record, Row
+
+Z_95 = 1.96
+"""Standard deviations on either side that hold 95 % of a normal distribution."""
+
+LESSONS: tuple[str, ...] = (
+    "Start here", "What is in the room", "Follow the water", "Pressure and air", "What the control does on each call",
+    "One loop and what starves it", "Where two loops meet", "No tank: heating only", "Tank on the system loop",
+    "Tank on the boiler loop", "Several boilers", "Which configuration?", "Set wrongly: the damage", "What is wrong here?",
+    "Your own boiler room", "Practice test")
+"""The lessons in the order of teaching; the first is number 1."""
+
+MENDED_BY: tuple[int, ...] = (10, 9, 7, 7, 7, 7, 7, 7, 7, 3, 9, 4, 11, 11, 11, 5, 14, 13, 11, 8, 13, 5)
+"""For each misconception, from the first on, the number of the lesson that shows its picture (common practice, no source)."""
+
+
+def wilson(right: float, answers: int, z: float = Z_95) -> tuple[float, float]:
+    """The interval that holds the true share right, were the answers drawn by chance alike [-].
+
+    right: how many were right.  answers: of how many, 1 or more.  z: 1.96 for 95 %.  Raises ValueError where right is
+    not between 0 and answers.  Source: Wilson, J. Am. Stat. Assoc. 22, 1927; the case is Newcombe, Stat. Med. 17, 1998.
+
+    >>> [round(end, 4) for end in wilson(81, 263)]
+    [0.2553, 0.3662]
+    """
+    if answers < 1 or not 0.0 <= right <= answers:
+        raise ValueError(f"{right:g} right of {answers} answers: there is no such share")
+    p, n = right / answers, answers
+    middle, half = p + z * z / (2 * n), z * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n))
+    scale = 1 + z * z / n
+    return max(0.0, (middle - half) / scale), min(1.0, (middle + half) / scale)
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """How one objective stands.
+
+    answers, right: how many were given, and how many earned all their points.  last: when the newest was given.
+    due: when it should come back, by the plan of practice.  Both None where it was never asked about.
+    """
+
+    code: str
+    answers: int
+    right: int
+    last: datetime | None
+    due: datetime | None
+
+    @property
+    def objective(self) -> Objective:
+        """What one is to be able to do."""
+        return OBJECTIVES[self.code]
+
+    @property
+    def share(self) -> float:
+        """Share right [-]; 0 where there is no answer."""
+        return self.right / self.answers if self.answers else 0.0
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Where the true share lies, 95 times in 100 [-]; anywhere while there is no answer."""
+        return wilson(self.right, self.answers) if self.answers else (0.0, 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A mistake that was made. times: how often.  last: when.  lesson: number of the lesson that mends it."""
+
+    number: int
+    times: int
+    last: datetime
+    lesson: int
+
+    @property
+    def misconception(self) -> Misconception:
+        """What people say who make it, and what shows that it is not so."""
+        return MISCONCEPTIONS[self.number]
+
+
+@dataclass(frozen=True, slots=True)
+class OneDay:
+    """The answers of one day."""
+
+    day: date
+    answers: int
+    right: int
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """An examination that was begun. result: None while it still runs; answered, asked: questions."""
+
+    name: str
+    title: str
+    seed: int | None
+    begun: datetime
+    answered: int
+    asked: int
+    result: Result | None
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """What to practise, and why, in words."""
+
+    code: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How a learner stands. objectives: all, in the order of the job.  held: the most frequent first.  days: oldest
+    first, only those with an answer.  examinations: newest first.  next: what to practise, most worth first.
+    not_understood: rows that this Loopbook cannot read and has left out."""
+
+    learner: str
+    objectives: tuple[Stand, ...]
+    held: tuple[Held, ...]
+    days: tuple[OneDay, ...]
+    examinations: tuple[Taken, ...]
+    next: tuple[Next, ...]
+    not_understood: int = 0
+
+    @property
+    def asked(self) -> tuple[Stand, ...]:
+        """The objectives that were asked about."""
+        return tuple(stand for stand in self.objectives if stand.answers)
+
+    @property
+    def empty(self) -> bool:
+        """Nothing was answered and no examination begun."""
+        return not self.asked and not self.examinations
+
+
+def progress_of(record: Record, now: datetime | None = None, zone: tzinfo | None = None) -> Progress:
+    """How the learner of a record stands. now: the present unless given.  zone: whose days; this machine's unless given.
+
+    Raises RecordTrouble, with a sentence for the learner, where the record cannot be read.
+
+    >>> import tempfile
+    >>> progress_of(Record(tempfile.mkdtemp())).empty
+    True
+    """
+    return summed(record.rows(), record.learner, now or datetime.now(UTC), zone)
+
+
+def summed(rows: Sequence[Row], learner: str, now: datetime, zone: tzinfo | None = None) -> Progress:
+    """How a learner stands, from their rows, oldest first. now, zone: as `progress_of`."""
+    sittings = {row.exercise for row in rows if _is_start(row)}
+    graded, strange = _outside(rows, sittings)
+    examinations = []
+    for start in filter(_is_start, rows):
+        try:
+            taken, counted = _sitting(start, [row for row in rows if row.exercise == start.exercise], now)
+        except (ValueError, KeyError, TypeError, StopIteration):     # made by a Loopbook that kept it otherwise, or by hand
+            strange += 1
+            continue
+        examinations.append(taken)
+        graded += counted if taken.result is not None else []
+    graded.sort(key=lambda one: one[0])
+    plan = standings((row for _, row in graded), now)
+    days: dict[date, list[bool]] = {}
+    by_code: dict[str, list[tuple[datetime, bool]]] = {}
+    held: dict[int, list[datetime]] = {}
+    for at, row in graded:
+        right = _right(row)
+        days.setdefault(at.astimezone(zone).date(), []).append(right)
+        by_code.setdefault(row.objective, []).append((at, right))
+        mistake = row.more.get("misconception")
+        if isinstance(mistake, int) and mistake in MISCONCEPTIONS and not right:
+            held.setdefault(mistake, []).append(at)
+    stands = []
+    for code in OBJECTIVES:
+        got = by_code.get(code, [])
+        stands.append(Stand(code, len(got), sum(right for _, right in got), max((at for at, _ in got), default=None),
+                            plan[code].due))
+    mistakes = [Held(number, len(times), max(times), MENDED_BY[number - 1]) for number, times in held.items()]
+    return Progress(learner, tuple(stands), tuple(sorted(mistakes, key=lambda held: (-held.times, held.number))),
+                    tuple(OneDay(day, len(got), sum(got)) for day, got in sorted(days.items())),
+                    tuple(reversed(examinations)), _next(plan, now), strange)
+
+
+def _moment(row: Row) -> datetime:
+    at = datetime.fromisoformat(str(row.more.get("at", row.at)).replace("Z", "+00:00"))
+    return at if at.tzinfo else at.replace(tzinfo=UTC)
+
+
+def _right(row: Row) -> bool:
+    return (row.score or 0.0) >= (row.of or 0.0) - 1e-9
+
+
+def _is_start(row: Row) -> bool:
+    return row.kind == ROW and row.more.get("event") == START
+
+
+def _has_mark(row: Row) -> bool:
+    return row.kind == "answer" and row.objective in OBJECTIVES and row.score is not None and bool(row.of)
+
+
+def _outside(rows: Iterable[Row], sittings: set[str]) -> tuple[list[tuple[datetime, Row]], int]:
+    """The first tries outside examinations, and how many rows have no time that can be read."""
+    found, strange = [], 0
+    for row in rows:
+        tries = row.more.get("try", 1)
+        if _has_mark(row) and row.exercise not in sittings and not (isinstance(tries, int) and tries > 1):
+            try:
+                found.append((_moment(row), row))
+            except ValueError:
+                strange += 1
+    return found, strange
+
+
+def _sitting(start: Row, rows: Sequence[Row], now: datetime) -> tuple[Taken, list[tuple[datetime, Row]]]:
+    """An examination and the answers of it that count: the last one to each question that came in time."""
+    blueprint = parse_blueprint(str(start.more["blueprint"]))
+    slots: list[Slot] = [tuple(slot) for slot in start.more["slots"]]     # type: ignore[attr-defined]
+    begun = _moment(start)
+    ends = begun + timedelta(minutes=blueprint.minutes)
+    last: dict[int, tuple[datetime, Row]] = {}
+    for row in rows:
+        if _has_mark(row) and _moment(row) <= ends:
+            last[int(str(row.more["number"]))] = (_moment(row), row)
+    over = now >= ends or any(row.kind == ROW and row.more.get("event") == FINISH for row in rows)
+    points = {number: (row.score or 0.0) / (row.of or 1.0) for number, (_, row) in last.items()}
+    result = result_of(blueprint, slots, points) if over else None
+    return (Taken(start.exercise, blueprint.title, start.seed, begun, len(last), len(slots), result), list(last.values()))
+
+
+def _next(plan: dict[str, Standing], now: datetime) -> tuple[Next, ...]:
+    """What practice asks about next: weak and due first, by what there is to win; then what was never asked about."""
+    due = [stand for stand in plan.values() if stand.due is not None and (stand.due <= now or (stand.recent or 0.0) < SHAKY)]
+    found = []
+    for stand in sorted(due, key=lambda stand: (stand.weight, stand.objective), reverse=True):
+        shaky = (stand.recent or 0.0) < SHAKY
+        of = min(stand.answers, RECENT)
+        why = f"{100 * (stand.recent or 0.0):.0f} % of the newest {of} answers" if shaky and of > 1 else \
+            "the one answer was not right" if shaky else "it is about to be forgotten"
+        found.append(Next(stand.objective, why))
+    return (*found, *(Next(stand.objective, "not asked yet") for stand in plan.values() if stand.new))

@@ -295,12 +295,18 @@ class TextOnly:
             self.total[right] += 1
             self.seen[right].update(self.features(row, n))
 
+    def shares(self, row: dict) -> list[float]:
+        """How likely it takes each option to be right [-]; too sure of itself, for its features are not independent."""
+        odds = [sum(math.log((self.seen[True][f] + 0.5) / (self.total[True] + 1.0))
+                    - math.log((self.seen[False][f] + 0.5) / (self.total[False] + 1.0)) for f in self.features(row, n))
+                for n in range(len(row["options"]))]
+        weights = [math.exp(one - max(odds)) for one in odds]
+        return [weight / sum(weights) for weight in weights]
+
     def answer(self, row: dict) -> int:
         """The likeliest option."""
-        def odds(n: int) -> float:
-            return sum(math.log((self.seen[True][f] + 0.5) / (self.total[True] + 1.0))
-                       - math.log((self.seen[False][f] + 0.5) / (self.total[False] + 1.0)) for f in self.features(row, n))
-        return max(range(len(row["options"])), key=odds)
+        shares = self.shares(row)
+        return shares.index(max(shares))
 
 
 def _worth(text: str) -> tuple[float, str]:

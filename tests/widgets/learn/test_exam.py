@@ -7,12 +7,14 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from tests.widgets.learn.candidates import CANDIDATES, expected
+from tests.widgets.learn.candidates import CANDIDATES, Words, expected, held_out
+from tests.widgets.learn.items import CHEAP_KINDS, TextOnly, rows
 from widgets.learn import OBJECTIVES, BadAnswer, Record
 from widgets.learn.exam import Exam, ExamTrouble, result_of
 from widgets.learn.exam_form import BadBlueprint, form, items_of, parse_blueprint, read_blueprint
@@ -85,20 +87,48 @@ def test_two_forms_have_the_same_slots_and_other_questions(forms):
     assert not {item.id for item in items[0]} & {item.id for item in items[1]}
 
 
+@pytest.fixture(scope="module")
+def words(forms):
+    """Who sees no drawing: learned from some questions, judged by others, of the kinds that are quick to make."""
+    solver = TextOnly()
+    for row in rows(range(900, 903), CHEAP_KINDS):
+        if row["needs_drawing"]:
+            solver.learn(row)
+    return Words(solver, held_out(forms[0], range(800, 804), CHEAP_KINDS))
+
+
 @pytest.mark.parametrize("candidate", CANDIDATES)
-def test_two_forms_are_equally_hard(forms, candidate):
-    """Less than 3 % between the scores that each candidate is expected to have."""
+def test_two_forms_are_equally_hard(forms, words, candidate):
+    """Less than 3 % between the scores that each candidate is expected to have; `Words` says what that is without a drawing."""
     blueprint, slots, items = forms
-    one, two = (expected(candidate, blueprint, s, i).total for s, i in zip(slots, items))
+    one, two = (expected(candidate, blueprint, s, i, words).total for s, i in zip(slots, items))
     assert abs(one - two) < 0.03
 
 
-def test_candidates_score_as_they_should(forms):
-    """Who knows all has all; who guesses fails by far; no mistake costs more than two fifths, nearly every one costs."""
+def test_a_form_whose_words_tell_its_keys_would_stand_out(forms):
+    """The same form with the key in the same words each time: who sees no drawing is expected to have far more there."""
     blueprint, slots, items = forms
-    results = {name: expected(name, blueprint, slots[0], items[0]) for name in CANDIDATES}
+    plain = list(held_out(blueprint, [800], CHEAP_KINDS))
+    told = [{**row, "options": [{"text": "the right one" if n == row["key"] else f"another {n}"}
+                                for n in range(len(row["options"]))]} for row in plain]
+    solver = TextOnly()
+    for row in (*plain, *told):
+        solver.learn(row)
+    words = Words(solver, [*held_out(blueprint, [801], CHEAP_KINDS), *told])
+    spoilt = [replace(item, options=tuple(replace(o, label="the right one" if o.value in item.key else f"another {n}")
+                                          for n, o in enumerate(item.options))) for item in items[0]]
+    sound, better = (expected("text", blueprint, slots[0], of, words).total for of in (items[0], spoilt))
+    assert better - sound > 0.2
+
+
+def test_candidates_score_as_they_should(forms, words):
+    """Who knows all has all; who guesses or sees no drawing fails by far; no mistake costs more than two fifths, nearly
+    every one costs."""
+    blueprint, slots, items = forms
+    results = {name: expected(name, blueprint, slots[0], items[0], words) for name in CANDIDATES}
     assert results["all"].total == pytest.approx(1.0) and results["all"].passed
     assert 0.24 < results["guess"].total < 0.30 and not results["guess"].passed
+    assert 0.22 < results["text"].total < 0.36 and not results["text"].passed
     held = {name: r.total for name, r in results.items() if name.startswith("holds")}
     assert all(0.6 < total <= 1.0 + 1e-9 for total in held.values()), held
     assert sum(total < 1.0 - 1e-9 for total in held.values()) >= 18, held

@@ -84,28 +84,33 @@ def place_ghosts(placed: Placed, missing: Iterable[Missing], names: Iterable[Box
 
 
 def _nearest(placed: Placed, one: Missing, part: Box, taken: list[Box]) -> Ghost | None:
-    """The nearest place; of those equally near one with a straight way to its part."""
+    """The nearest place; near by, one with a straight way to its part, else one whose words name the part."""
     form = _form(one.kind)
-    best: tuple[float, Ghost] | None = None
     middle = ((part[0] + part[2]) / 2, (part[1] + part[3]) / 2)
+    places: list[tuple[float, int, int, str]] = []
+    own: dict[str, Box] = {}
     for words in ("?", f"? {one.beside}"):
-        room = text_width(words, SIZE)
-        own = (form[0] - 3, form[1] - 3, form[2] + 7 + room, form[3] + 3)
+        own[words] = (form[0] - 3, form[1] - 3, form[2] + 7 + text_width(words, SIZE), form[3] + 3)
         for i in range(-RINGS, RINGS + 1):
             for j in range(-RINGS, RINGS + 1):
-                x, y = middle[0] + i * STEP, middle[1] + j * STEP
-                box = shifted(own, x, y)
+                box = shifted(own[words], middle[0] + i * STEP, middle[1] + j * STEP)
                 if box[0] < 4 or box[1] < TOP or box[2] > placed.width - 4 or box[3] > placed.height:
                     continue
                 far = max(box[0] - part[2], part[0] - box[2], 0.0) + max(box[1] - part[3], part[1] - box[3], 0.0)
-                cost = far + 0.1 * (abs(i) + abs(j)) + (60.0 if words != "?" else 0.0)
-                if (best is not None and cost >= best[0]) or any(meet(box, other) for other in taken):
-                    continue
-                way = _way(shifted((form[0], form[1], form[2] + 7 + room, form[3]), x, y), part, taken)
-                if words == "?" and (way is None or far > NEAR):
-                    continue
-                best = cost, Ghost(one, x, y, box, words, way)
-    return best[1] if best else None
+                if far >= CLEAR and (words != "?" or far <= NEAR):
+                    places.append((far + 0.1 * (abs(i) + abs(j)) + (60.0 if words != "?" else 0.0), i, j, words))
+    reach = (RINGS + 8) * STEP
+    window = (middle[0] - reach, middle[1] - reach, middle[0] + reach, middle[1] + reach)
+    near = [box for box in taken if meet(box, window)]
+    for _, i, j, words in sorted(places):
+        x, y = middle[0] + i * STEP, middle[1] + j * STEP
+        box = shifted(own[words], x, y)
+        if any(meet(box, other) for other in near):
+            continue
+        way = _way((box[0] + 3, box[1] + 3, box[2], box[3] - 3), part, near)
+        if words != "?" or way is not None:
+            return Ghost(one, x, y, box, words, way)
+    return None
 
 
 def ghosts_svg(ghosts: Iterable[Ghost]) -> str:

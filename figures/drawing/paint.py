@@ -144,20 +144,25 @@ def rect(css: str, box: Box, pad: float = 0.0, more: str = "") -> str:
 def rings(placed: Placed) -> dict[str, Box]:
     """The box of each symbol's highlight: 5 px around it, less where its edge would cross a label."""
     found: dict[str, Box] = {}
+    words = [(w.box[0] - EDGE, w.box[1] - EDGE, w.box[2] + EDGE, w.box[3] + EDGE) for w in placed.words]
     for mark in placed.marks:
         x0, y0, x1, y1 = mark.box
-        ring = [x0 - 5, y0 - 5, x1 + 5, y1 + 5]
-        for word in placed.words:
-            a, b, c, d = word.box
-            a, b, c, d = a - EDGE, b - EDGE, c + EDGE, d + EDGE
-            if not meet((ring[0], ring[1], ring[2], ring[3]), (a, b, c, d)):
+        left, top, right, bottom = x0 - 5, y0 - 5, x1 + 5, y1 + 5
+        for a, b, c, d in words:
+            if a >= right or c <= left or b >= bottom or d <= top:
                 continue
             if a + EDGE > x0 and c - EDGE < x1 and b + EDGE > y0 and d - EDGE < y1:
                 continue                                    # the name of a vessel stands inside it
-            cuts = [(c - ring[0], 0, c), (d - ring[1], 1, d), (ring[2] - a, 2, a), (ring[3] - b, 3, b)]
-            _, side, to = min(cuts)
-            ring[side] = to
-        found[mark.tag] = (ring[0], ring[1], ring[2], ring[3])
+            least = min(c - left, d - top, right - a, bottom - b)
+            if least == c - left:
+                left = c
+            elif least == d - top:
+                top = d
+            elif least == right - a:
+                right = a
+            else:
+                bottom = b
+        found[mark.tag] = (left, top, right, bottom)
     return found
 
 

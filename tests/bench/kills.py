@@ -1,8 +1,9 @@
 """Practice and examination killed at any moment, journals cut: `python -m tests.bench.kills [KILLS [CUTS]]`.
 
 A child of this process answers questions and says after each what has been kept; it is ended by the signal that cannot
-be caught.  The system below goes on, so this shows what a crash of the kernel or of the browser does; a power cut
-is stood in for by the second part, where the journal that a transaction left behind loses its end.
+be caught.  The system below goes on, so this shows what a crash of the kernel or of the browser does.  What a power cut
+does is stood in for by the second part, where the journal that a transaction left behind loses its end: before the
+database is written, as a disk that keeps its word may leave it, and after, as only one that does not can.
 """
 
 from __future__ import annotations
@@ -60,7 +61,9 @@ def prepared(seed: int = 1) -> list[Item]:
 
 def _teller(pipe: int) -> Callable[..., None]:
     """Writes a line in one piece: it is far shorter than what a pipe takes at once."""
-    return lambda *said: [os.write(pipe, (json.dumps(said) + "\n").encode()), None][1]
+    def tell(*said: object) -> None:
+        os.write(pipe, (json.dumps(said) + "\n").encode())
+    return tell
 
 
 def practise(folder: Path, pipe: int, turn: int, ahead_s: float, items: list[Item]) -> None:
@@ -107,10 +110,17 @@ def _clock(ahead_s: float) -> Callable[[], datetime]:
 
 # -- one life --------------------------------------------------------------------------------------------
 
+def _live(reading: int, who: Callable[..., None], *words: object) -> None:
+    """A child's life. Should its parent be gone, nobody reads, and telling ends it."""
+    os.close(reading)
+    who(*words)
+
+
 def killed(who: Callable[..., None], folder: Path, turn: int, ahead_s: float, items: list[Item], life_s: float) -> list[Told]:
-    """What a child told in its life of at least one row or `life_s` seconds. The last line may have been cut."""
+    """What a child told in its life of `life_s` seconds."""
     reading, writing = os.pipe()
-    child = multiprocessing.get_context("fork").Process(target=who, args=(folder, writing, turn, ahead_s, items), daemon=True)
+    child = multiprocessing.get_context("fork").Process(
+        target=_live, args=(reading, who, folder, writing, turn, ahead_s, items), daemon=True)
     child.start()
     os.close(writing)
     time.sleep(life_s)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from .show.lesson import example, lesson_seed, says
     from .show.look import look_at
     from .show.predict import predict
+    from .show.progress import progress
     from .show.quiz import Quiz
     from .show.views import views
 
@@ -34,13 +35,13 @@ _WHERE = {
     "Quiz": "show.quiz", "Sitting": "show.exam",
     "FindTheFault": "show.find", "show_findings": "show.findings",
     "PlantForm": "own_plant", "read_labels": "paper.labels", "sheet": "paper.sheet",
-    "views": "show.views",
+    "progress": "show.progress", "views": "show.views",
     "Item": "learn", "Mark": "learn", "Record": "learn", "items_for": "learn", "mark": "learn",
 }
 
 __all__ = ["Canvas", "Exercise", "Explore", "FindTheFault", "Item", "Mark", "PlantForm", "Quiz", "Record", "Sitting",
            "example", "explore",
-           "items_for", "lesson_seed", "look_at", "mark", "predict", "read_aloud", "read_labels", "says", "sheet",
+           "items_for", "lesson_seed", "look_at", "mark", "predict", "progress", "read_aloud", "read_labels", "says", "sheet",
            "show_findings", "views"]
 
 

@@ -287,11 +287,11 @@ def cut(sample: Path, finished: list[Row], at: int) -> str:
 
 
 def cuts(sample: Path, finished: list[Row], many: int, seed: int) -> Counter[str]:
-    """So many cuts at offsets drawn anew, both ends and the seams of its records among them; what was met, counted."""
+    """So many cuts, half of them at the ends or at seams between records, half anywhere; what was met, counted."""
     size, chance = (sample / f"{FILE_NAME}-journal").stat().st_size, random.Random(f"cuts {seed}")
     seams = [0, size, 27, 28, 511, 512, *range(512, size, 4096 + 8)]
-    places = [at for at in seams if at <= size][:many]
-    places += [chance.randrange(size + 1) for _ in range(many - len(places))]
+    seams = [at for at in seams if at <= size]
+    places = [chance.choice(seams) if n % 2 else chance.randrange(size + 1) for n in range(many)]
     return Counter(cut(sample, finished, at) for at in places)
 
 

@@ -12,6 +12,7 @@ import json
 import multiprocessing
 import os
 import random
+import select
 import shutil
 import sqlite3
 import sys
@@ -116,13 +117,16 @@ def _live(reading: int, who: Callable[..., None], *words: object) -> None:
     who(*words)
 
 
-def killed(who: Callable[..., None], folder: Path, turn: int, ahead_s: float, items: list[Item], life_s: float) -> list[Told]:
-    """What a child told in its life of `life_s` seconds."""
+def killed(who: Callable[..., None], folder: Path, turn: int, ahead_s: float, items: list[Item], life_s: float,
+           speaks: bool = False) -> list[Told]:
+    """What a child told in its life of `life_s` seconds, from its first word on where it `speaks`, else from its birth on."""
     reading, writing = os.pipe()
     child = multiprocessing.get_context("fork").Process(
         target=_live, args=(reading, who, folder, writing, turn, ahead_s, items), daemon=True)
     child.start()
     os.close(writing)
+    if speaks:
+        select.select([reading], [], [], 60.0)
     time.sleep(life_s)
     if not child.is_alive():
         os.close(reading)
@@ -205,7 +209,8 @@ def kills(who: Callable[..., None], many: int, seed: int, keep: Path | None = No
                 folder = Path(top) / str(group) / (ODD if odd and group % 2 else "data")
                 rows: list[Row] = []
                 ahead_s = 0.0
-            told = killed(who, folder, seed * 10_000 + turn, ahead_s, items, chance.uniform(0.0, LONGEST_LIFE_S))
+            told = killed(who, folder, seed * 10_000 + turn, ahead_s, items, chance.uniform(0.0, LONGEST_LIFE_S),
+                          speaks=turn % 2 == 1)
             journal = folder / f"{FILE_NAME}-journal"
             if journal.exists():
                 met["kills that left a journal"] += 1

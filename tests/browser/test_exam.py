@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 from playwright.sync_api import Browser, Page, expect
@@ -70,6 +71,11 @@ def test_an_examination_by_keyboard_alone_closed_and_resumed(browser: Browser, s
     """Two answers, the page closed; opened again both are there; two more, handed in with a second press, a result."""
     first = browser.new_page()
     open_sitting(first, server, home)
+    clock = first.get_by_role("timer")
+    expect(clock).to_have_text(re.compile(r"^(30:00|29:\d\d) left$"))
+    expect(clock).not_to_have_text(clock.inner_text())      # it ticks without a press,
+    assert clock.get_attribute("aria-live") == "off"        # and is not read aloud each time
+    expect(first.get_by_text("questions are being made", exact=False)).to_have_count(0)
     answer(first, 1)
     go_on(first, 2)
     answer(first, 2)

@@ -12,7 +12,8 @@ from widgets.learn.exam import HONEST, Exam, ExamTrouble
 from widgets.learn.exam_form import read_blueprint
 
 from .exercise import CAUTION
-from .pieces import Lines, Note
+from .moment import moment
+from .pieces import Clock, Lines, Note
 from .quiz import Question, told
 
 
@@ -26,6 +27,8 @@ class Sitting(ipywidgets.VBox):
     def __init__(self, seed: int = 1, blueprint: str | Path | None = None, record: Record | None = None) -> None:
         kept = record or Record()
         self.head, self.time, self.report = Note(heading=3), Note(), Note(live=True)
+        self.clock = Clock()
+        self.clock.observe(self._on_clock, "asked")
         self._place = ipywidgets.VBox()
         self.lines = Lines()
         self.lines.observe(self._on_line, "n")
@@ -35,13 +38,14 @@ class Sitting(ipywidgets.VBox):
         bar = ipywidgets.Box(tuple(self.buttons.values()))
         bar.add_class("lb-bar")
         self._sure = False
-        super().__init__([self.head, self.time, self._place, self.report, bar, self.lines,
+        super().__init__([self.head, self.clock, self.time, self._place, self.report, bar, self.lines,
                           Note(tone="caution", text=f"{HONEST}\n{CAUTION}")])
         self.add_class("lb-exercise")
         found = Exam.resume(kept)
-        self.exam = found or Exam.begin(kept, seed, read_blueprint(blueprint))
-        self.number = 0
-        self.go(self.exam.open[0] if self.exam.open else 0)
+        with moment("One moment, the questions are being made") as tell:
+            self.exam = found or Exam.begin(kept, seed, read_blueprint(blueprint), tell=tell)
+            self.number = 0
+            self.go(self.exam.open[0] if self.exam.open else 0)
         if found is not None:
             self.tell("This is the examination that you began; its clock went on.")
 
@@ -67,9 +71,9 @@ class Sitting(ipywidgets.VBox):
         exam = self.exam
         flag = ", flagged" if self.number in exam.flagged else ""
         self.head.text = f"{exam.blueprint.title}: question {self.number + 1} of {len(exam.slots)}{flag}"
-        minutes = exam.seconds_left / 60.0
-        self.time.text = (f"{minutes:.0f} minutes left, until {exam.ends.astimezone():%H:%M}; {len(exam.answers)} answered, "
-                          f"{len(exam.flagged)} flagged." if not exam.over else "It is over.")
+        self.clock.set(-1.0 if exam.over else exam.seconds_left)
+        self.time.text = (f"Until {exam.ends.astimezone():%H:%M}; {len(exam.answers)} answered, {len(exam.flagged)} flagged."
+                          if not exam.over else "It is over.")
         self.buttons["Flag"].description = "Take flag away" if flag else "Flag"
         self.lines.lines = [{"group": self._group(n), "text": f"Question {n + 1}"} for n in self._listed()]
 
@@ -101,6 +105,15 @@ class Sitting(ipywidgets.VBox):
         self.question.ask.locked = True
         self._stand()
         self.tell("\n".join(result.lines()), "right" if result.passed else "wrong")
+
+    @told
+    def _on_clock(self, change: object) -> None:
+        """The page asks what is left: it was opened, or its own clock has run out."""
+        self.clock.set(-1.0 if self.exam.over else self.exam.seconds_left)
+        if self.exam.over and not self.question.ask.locked:
+            self.question.ask.locked = True
+            self._stand()
+            self.tell("The time is up. What you answered is kept; press “Hand in” for the result.")
 
     @told
     def _on_back(self, button: object) -> None:

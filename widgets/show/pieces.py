@@ -80,6 +80,23 @@ class Lines(Piece):
     n = traitlets.Int(0).tag(sync=True)
 
 
+class Clock(Piece):
+    """The time that is left, ticking on the page without a press.
+
+    left_s: what is left [s] when n was counted up; below 0 it is hidden.  asked: counts how often the page wants to be told anew.
+    """
+
+    _esm = HERE / "clock.js"
+    left_s = traitlets.Float(-1.0).tag(sync=True)
+    n = traitlets.Int(0).tag(sync=True)
+    asked = traitlets.Int(0).tag(sync=True)
+
+    def set(self, left_s: float) -> None:
+        """Say what is left [s]; below 0 hides the clock."""
+        with self.hold_sync():
+            self.left_s, self.n = left_s, self.n + 1
+
+
 def options(pairs: Sequence[tuple[str, str]]) -> list[dict[str, str]]:
     """Values and labels as `Choices` takes them."""
     return [{"value": value, "label": label} for value, label in pairs]

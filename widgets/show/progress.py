@@ -213,7 +213,7 @@ def _next(found: Progress) -> str:
     if not found.next:
         return "<h4>What to practise next</h4><p>Nothing is due. Come back on the first day that stands below.</p>"
     rows = "".join(f"<li>{escape(_named(one.code))}: {escape(one.why)}</li>" for one in found.next[:HOW_MANY_NEXT])
-    return f"<h4>What to practise next</h4><ol>{rows}</ol><p><code>Quiz()</code> asks about these first.</p>"
+    return f"<h4>What to practise next</h4><ol>{rows}</ol><p><code>Quiz()</code> practises these, with new things mixed in.</p>"
 
 
 def _objectives(stands: Iterable[Stand], now: datetime) -> str:
@@ -237,8 +237,8 @@ def _held(held: Held, there: frozenset[int]) -> str:
     said = held.misconception
     times = "once" if held.times == 1 else f"{held.times} times"
     lesson = f" Lesson {held.lesson}, “{escape(LESSONS[held.lesson - 1])}”, shows it." if held.lesson in there else ""
-    return (f"<li>“{escape(said.says)}”: {times}, last on {_day(held.last)}. {escape(said.hint)} "
-            f"What shows it: {escape(said.correct_with)}.{lesson}</li>")
+    return (f"<li><strong>“{escape(said.says[:1].upper() + said.says[1:])}”</strong>, {times}, last on {_day(held.last)}. "
+            f"{escape(said.hint)} What shows it: {escape(said.correct_with)}.{lesson}</li>")
 
 
 def _taken(taken: Taken) -> str:

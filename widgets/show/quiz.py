@@ -17,6 +17,7 @@ from widgets.learn.practice import Practice
 
 from .canvas import DESCRIPTION, Canvas, unread
 from .exercise import CAUTION
+from .moment import moment
 from .pieces import Choices, Note, options
 
 log = logging.getLogger(__name__)
@@ -147,7 +148,8 @@ class Quiz(ipywidgets.VBox):
         self._place = ipywidgets.VBox()
         super().__init__([self.head, self._place, self.report, bar, Note(tone="caution", text=CAUTION)])
         self.add_class("lb-exercise")
-        self._ask()
+        with moment("One moment, the question is being made"):
+            self._ask()
 
     def __repr__(self) -> str:
         return f"<Quiz: {len(self.session.asked)} answered>"
@@ -158,6 +160,7 @@ class Quiz(ipywidgets.VBox):
             self.report.tone, self.report.text = tone, text
 
     def _ask(self) -> None:
+        self.tell("One moment, the question is being made …")
         item = self.session.next()
         self.question = Question(item, hints_left=len(item.hints))
         self.question.ask.observe(self._on_hint, "hint_pressed")

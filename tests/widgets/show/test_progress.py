@@ -63,7 +63,7 @@ def test_the_table_says_the_published_intervals(record):
     assert rows[0] == ["Objective", "Weight", "Right", "Likely between", "Last seen", "Next due"]
     assert [row[1:4] for row in rows[1:]] == [["6", "24 of 30, 80 %", "63 and 90 %"], ["2", "8 of 10, 80 %", "49 and 94 %"]]
     assert "must be passed" in rows[1][0] and "must be passed" not in rows[2][0]
-    assert "“the lead is the nearest boiler”: 2 times" in shown.page.value
+    assert "“The lead is the nearest boiler”</strong>, 2 times" in shown.page.value
     assert repr(shown) == "<Progress: 40 answers>"
     assert shown.children[-1].text == HONEST
 

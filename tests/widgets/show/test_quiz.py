@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+from types import SimpleNamespace
+
 import pytest
 
 from widgets.learn import Record
 from widgets.learn.bank import make_item
 from widgets.show.exam import Sitting
+from widgets.show.moment import moment
 from widgets.show.quiz import Question, Quiz
 
 SMALL = """
@@ -123,3 +127,48 @@ def test_an_examination_that_was_left_is_found_again(record, blueprint):
     again.lines.picked = 0
     again.lines.n += 1
     assert again.number == again._listed()[0]
+
+
+def test_the_clock_is_the_kernels_and_time_runs_out_without_a_press(record, blueprint):
+    """The page asks; what it is told is what the examination's own clock says. Once it is over all is locked."""
+    sitting = Sitting(4, blueprint, record)
+    started, later = sitting.exam.started, [60.0]
+    sitting.exam.clock = lambda: started + timedelta(seconds=later[0])
+    sitting.clock.asked += 1
+    assert sitting.clock.left_s == pytest.approx(540.0)
+    before = sitting.clock.n
+    sitting.clock.asked += 1
+    assert sitting.clock.n == before + 1, "told anew, even where nothing has changed"
+    later[0] = 599.5
+    sitting.clock.asked += 1
+    assert sitting.clock.left_s == pytest.approx(0.5) and not sitting.question.ask.locked
+    later[0] = 600.0
+    sitting.clock.asked += 1
+    assert sitting.clock.left_s < 0.0 and sitting.question.ask.locked
+    assert sitting.report.text.startswith("The time is up.") and sitting.time.text == "It is over."
+    sitting.buttons["Hand in"].click()
+    assert "0 of 4 questions answered" in sitting.report.text
+    sitting.clock.asked += 1
+    assert "0 of 4 questions answered" in sitting.report.text, "the result stays when the page asks once more"
+
+
+def test_whoever_waits_for_questions_is_told(monkeypatch, record, blueprint):
+    """In a kernel a sentence stands below the cell, counts, and goes; what is in it stays text."""
+    said: list[str] = []
+
+    class Handle:
+        def update(self, html: object) -> None:
+            said.append(html.data)
+
+    def display(html: object, display_id: bool) -> Handle:
+        said.append(html.data)
+        return Handle()
+
+    monkeypatch.setattr("IPython.display.display", display)
+    monkeypatch.setattr("IPython.core.getipython.get_ipython", lambda: SimpleNamespace(kernel=object()))
+    Sitting(4, blueprint, record)
+    assert said[0] == '<p role="status">One moment, the questions are being made …</p>'
+    assert any("made, 4 of 4 …" in text for text in said) and said[-1] == ""
+    with pytest.raises(ZeroDivisionError), moment("<b>"):
+        1 / 0       # noqa: B018
+    assert said[-2:] == ['<p role="status">&lt;b&gt; …</p>', ""]

@@ -10,7 +10,7 @@ import nbformat
 import pytest
 
 from tests.lessons.runs import in_kernel_with_seeds, sentences_of
-from widgets.serve.folder import shipped_lessons
+from widgets.learn.lessons import shipped_lessons
 from widgets.show.lesson import Untrue, says
 
 LESSONS = shipped_lessons()

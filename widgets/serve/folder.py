@@ -17,6 +17,8 @@ from dataclasses import dataclass
 from itertools import chain, count
 from pathlib import Path
 
+from widgets.learn.lessons import lessons_dir, shipped_lessons
+
 LIST_NAME = ".loopbook.json"
 FORMAT = 1
 OURS = ("figures", "widgets")
@@ -33,24 +35,6 @@ class Filled:
     folder: Path
     lessons: tuple[Path, ...]
     said: tuple[str, ...]
-
-
-def lessons_dir() -> Path:
-    """Where the lessons stand: in the source tree beside `widgets`, in a wheel inside this package.
-
-    The package's own place decides, so that an installed copy never serves another tree's lessons.
-
-    >>> sorted(path.name for path in lessons_dir().glob("*.ipynb"))[0]
-    '01-start-here.ipynb'
-    """
-    here = Path(__file__).resolve().parent
-    inside = here / "lessons"
-    return inside if inside.is_dir() else here.parent.parent / "lessons"
-
-
-def shipped_lessons() -> tuple[Path, ...]:
-    """The lessons that come with Loopbook, in the order in which they are taught."""
-    return tuple(sorted(lessons_dir().glob("*.ipynb")))
 
 
 def fingerprint(notebook: Path) -> str | None:

@@ -13,8 +13,8 @@ import ipywidgets
 
 from widgets.learn import OBJECTIVES, Record
 from widgets.learn.keeping import HONEST, as_csv, as_json_lines
+from widgets.learn.lessons import shipped_lessons
 from widgets.learn.progress import LESSONS, Held, Progress, Stand, Taken, progress_of
-from widgets.serve.folder import shipped_lessons
 
 from .pieces import Note
 from .quiz import told
@@ -75,6 +75,7 @@ class ProgressPage(ipywidgets.VBox):
         record = self._record = self._record or Record()
         for name, button in self.buttons.items():
             button.disabled = name != "Read again"
+        self.bar.children = (self.buttons["Read again"],)
         found = progress_of(record, self.clock())
         self.progress = found
         self.head.text = f"How {'you stand' if found.learner == 'me' else f'{found.learner} stands'}"
@@ -86,6 +87,7 @@ class ProgressPage(ipywidgets.VBox):
                 button.disabled = False
             for name in ("Chart of objectives", "Chart of days"):
                 self.buttons[name].disabled = not found.asked
+        self.bar.children = tuple(button for button in self.buttons.values() if not button.disabled)
         if found.not_understood:
             n = found.not_understood
             self.tell(LEFT_OUT.format(n="One row" if n == 1 else f"{n} rows", are="is" if n == 1 else "are"), "trouble")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from widgets.learn import lessons
 from widgets.serve import folder as f
 
 
@@ -177,7 +178,7 @@ def test_a_folder_that_is_a_file_is_refused_in_one_line(shop: Shop) -> None:
 def test_the_place_of_our_own_lessons_is_refused() -> None:
     """Nobody's notes may end up in the package."""
     with pytest.raises(f.BadFolder, match="keeps its own lessons here; name a folder of your own"):
-        f.fill(f.lessons_dir())
+        f.fill(lessons.lessons_dir())
 
 
 def test_an_unwritable_folder_is_refused_in_one_line(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -237,10 +238,10 @@ def test_the_source_tree_does_not_shadow_itself() -> None:
 def test_lessons_are_found_inside_an_installed_package(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A wheel holds them beside this module; the source tree beside `widgets`."""
-    package = tmp_path / "site" / "widgets" / "serve"
+    """A wheel holds them in `widgets/serve`; the source tree beside `widgets`."""
+    package = tmp_path / "site" / "widgets"
     package.mkdir(parents=True)
-    monkeypatch.setattr(f, "__file__", str(package / "folder.py"))
-    assert tmp_path / "site" / "lessons" == f.lessons_dir()
-    (package / "lessons").mkdir()
-    assert package / "lessons" == f.lessons_dir()
+    monkeypatch.setattr(lessons, "__file__", str(package / "learn" / "lessons.py"))
+    assert tmp_path / "site" / "lessons" == lessons.lessons_dir()
+    (package / "serve" / "lessons").mkdir(parents=True)
+    assert package / "serve" / "lessons" == lessons.lessons_dir()

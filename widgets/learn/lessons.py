@@ -1,0 +1,23 @@
+"""Where the lessons stand that come with Loopbook."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+
+def lessons_dir() -> Path:
+    """Where the lessons stand: in the source tree beside `widgets`, in a wheel inside `widgets/serve`.
+
+    The package's own place decides, so that an installed copy never serves another tree's lessons.
+
+    >>> sorted(path.name for path in lessons_dir().glob("*.ipynb"))[0]
+    '01-start-here.ipynb'
+    """
+    widgets = Path(__file__).resolve().parents[1]
+    inside = widgets / "serve" / "lessons"
+    return inside if inside.is_dir() else widgets.parent / "lessons"
+
+
+def shipped_lessons() -> tuple[Path, ...]:
+    """The lessons that come with Loopbook, in the order in which they are taught."""
+    return tuple(sorted(lessons_dir().glob("*.ipynb")))

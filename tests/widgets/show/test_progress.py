@@ -108,6 +108,7 @@ def test_an_empty_record_says_what_to_do_first(tmp_path):
     assert shown.report.text.startswith("Nothing is kept for you yet. Do this first:") and "Quiz()" in shown.report.text
     assert shown.page.value == "" and shown.report.tone == "plain"
     assert [name for name, button in shown.buttons.items() if not button.disabled] == ["Read again"]
+    assert shown.bar.children == (shown.buttons["Read again"],)
 
 
 def test_a_damaged_record_says_so_and_can_be_read_again(record):

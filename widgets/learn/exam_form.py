@@ -174,6 +174,9 @@ def form(blueprint: Blueprint, seed: int, tell: Callable[[int, int], None] | Non
     def worst(strayed: Mapping[object, float]) -> float:
         return max(map(abs, strayed.values()), default=0.0)
 
+    def excess(strayed: Mapping[object, float]) -> float:
+        return sum(max(0.0, abs(cost) - NEAR) for cost in strayed.values())
+
     def drawn(n: int) -> tuple[int, dict[object, float]]:
         number = chance.getrandbits(31)
         return number, costs(make_item(*slots[n], number, n), worth[n])
@@ -199,7 +202,8 @@ def form(blueprint: Blueprint, seed: int, tell: Callable[[int, int], None] | Non
             break
         n = chance.choice(able)
         new = drawn(n)
-        if worst(with_(n, new[1])) < worst(off):
+        # Not the worst alone: where several stray alike, mending one of them is a gain too.
+        if excess(with_(n, new[1])) < excess(off):
             off = with_(n, new[1])
             chosen[n] = new
     form_ = [(*slots[n], chosen[n][0], n) for n in range(len(slots))]

@@ -15,7 +15,6 @@ from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
 
-from .objectives import OBJECTIVES
 from .record import Record, RecordTrouble, Row
 
 HONEST = "This record is your own, made on your machine. It is practice for a certificate, and not one."
@@ -25,24 +24,18 @@ RISKY = ("=", "+", "-", "@", "\t", "\r")
 """First letters that a spreadsheet may take for a formula: what a learner wrote is data."""
 
 
-def summary(rows: Iterable[Row]) -> list[tuple[str, int, float]]:
-    """Of each objective that was asked about: its code, answers with a mark, share of the points [-]."""
-    count = dict.fromkeys(OBJECTIVES, 0)
-    got = dict.fromkeys(OBJECTIVES, 0.0)
-    for row in rows:
-        if row.kind == "answer" and row.objective in OBJECTIVES and row.score is not None and row.of:
-            count[row.objective] += 1
-            got[row.objective] += row.score / row.of
-    return [(code, n, got[code] / n) for code, n in count.items() if n]
-
-
 def shown(record: Record, rows: list[Row] | None = None) -> list[str]:
-    """The record in lines: how each objective stands, and what that is worth."""
+    """The record in lines: how each objective stands, and what that is worth. The figures are those of the progress
+    page: first tries only, and nothing of an examination that still runs."""
+    from .progress import summed
+
     rows = record.rows() if rows is None else rows
     if not rows:
         return [f"Nothing is kept for {record.learner} in {record.path}.", HONEST]
+    found = summed(rows, record.learner, datetime.now(UTC))
     lines = [f"{record.learner}, {len(rows)} rows from {rows[0].at[:10]} to {rows[-1].at[:10]}, in {record.path}"]
-    lines += [f"{code:3} {100 * share:4.0f} %  of {n:4} answers  {OBJECTIVES[code].text}" for code, n, share in summary(rows)]
+    lines += [f"{stand.code:3} {100 * stand.share:4.0f} % right of {stand.answers:4} answers  {stand.objective.text}"
+              for stand in found.asked]
     return [*lines, HONEST]
 
 

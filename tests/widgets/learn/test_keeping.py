@@ -31,7 +31,7 @@ def test_shown_by_objective_with_honest_words(kim):
     """Hand marks stand before automatic ones; whose it is, and what it is worth, is said."""
     said = shown(kim)
     assert said[0].startswith(f"{KIM}, 3 rows from ")
-    assert [line.split()[:6] for line in said[1:3]] == [["R7", "50", "%", "right", "of", "2"], ["C1", "0", "%", "right", "of", "1"]]
+    assert [" ".join(line.split()[:6]) for line in said[1:3]] == ["R7 50 % right of 2", "C1 0 % right of 1"]
     assert said[-1] == HONEST
 
 

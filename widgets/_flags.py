@@ -89,6 +89,11 @@ def _draw(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--evidence", metavar="KEY", action="append", default=[], type=_one_of(EVIDENCE),
                         help=f"mark what shows one thing of the reading: {', '.join(EVIDENCE)}; may be repeated")
     parser.add_argument("--findings", action="store_true", help="number the findings on the drawing")
+    parser.add_argument("--missing", action="store_true", help="show lightly what is missing, where it would be")
+    parser.add_argument("--blank", action="store_true", help="without tags and names, for a test or to colour")
+    parser.add_argument("--size", choices=("screen", "projector", "phone", "a4", "letter"), default="screen",
+                        help="what it is made to be read on")
+    parser.add_argument("--ink", choices=("colour", "black"), help="black needs no colour; paper is black unless said")
     _own_words(parser)
     parser.add_argument("--hide", metavar="LAYER", action="append", default=[], type=_one_of(LAYERS),
                         help=f"leave out a layer: {', '.join(LAYERS)}; may be repeated")

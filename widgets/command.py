@@ -136,11 +136,12 @@ def _draw(options: argparse.Namespace) -> int:
                                         for name in (*reason.parts, *reason.pipes))]
         layers = None if not options.hide else [layer for layer in LAYERS if layer not in options.hide]
         findings = seen.findings if options.findings else ()
+        look = {"missing": options.missing, "blank": options.blank, "size": options.size, "ink": options.ink}
         try:
             if target is None:
-                return DONE, diagram.svg(marked, layers, findings=findings)
+                return DONE, diagram.svg(marked, layers, findings=findings, **look)
             with _writing(str(target)):
-                diagram.save(target, marked, layers, findings=findings)
+                diagram.save(target, marked, layers, findings=findings, **look)
         except ValueError as wrong:
             raise Failed(BAD_INPUT, str(wrong).splitlines()) from None
         row: dict[str, object] = {"out": str(target), "description": diagram.description}

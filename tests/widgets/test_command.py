@@ -406,3 +406,15 @@ def test_a_bare_start_opens_no_room_that_it_does_not_need():
             "print([m for m in ('numpy', 'schemdraw', 'ipywidgets', 'matplotlib', 'figures.reading') if m in sys.modules])")
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, cwd=README.parent)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_draw_takes_sizes_ink_and_what_is_missing(tmp_path, capsys):
+    """Black ink names no colour of the palette; a blank drawing shows no tags; a ghost is there where a part is missing."""
+    plant = str(Path(__file__).parents[1] / "plants" / "tees-no-relief-pump-reversed.toml")
+    drawn = {}
+    for name, flags in {"plain": [], "black": ["--ink", "black"], "blank": ["--blank"], "missing": ["--missing"]}.items():
+        assert main(["draw", plant, *flags]) == 0
+        drawn[name] = capsys.readouterr().out
+    assert ">PS<" in drawn["plain"] and ">PS<" not in drawn["blank"]
+    assert len({*drawn.values()}) == 4
+    assert main(["draw", plant, "--size", "wall"]) == 2

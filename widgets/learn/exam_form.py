@@ -194,12 +194,12 @@ def form(blueprint: Blueprint, seed: int, tell: Callable[[int, int], None] | Non
     for _ in range(REPAIRS):
         if worst(off) <= NEAR:
             break
-        key = max(off, key=lambda key: (abs(off[key]), str(key)))
+        key = chance.choice(sorted((key for key in off if abs(off[key]) > NEAR), key=str))
         over = off[key] > 0.0
         # A question that can pay back what strays most: one that has the mistake, or one that lacks it.
         able = [n for n in order if (key in chosen[n][1]) == over and worth[n] < 2.0 * abs(off[key])]
         if not able:
-            break
+            continue
         n = chance.choice(able)
         new = drawn(n)
         # Not the worst alone: where several stray alike, mending one of them is a gain too.

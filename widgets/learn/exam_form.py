@@ -21,7 +21,7 @@ GIVEN = Path(__file__).with_name("blueprint.toml")
 LONGEST_MINUTES, MOST_QUESTIONS = 600, 60
 NEAR = 0.0145
 """Share of the total by which the cost of a mistake may stray in a form before another question is looked for."""
-DRAWS, REPAIRS = 8, 40
+DRAWS, REPAIRS = 8, 60
 
 
 class BadBlueprint(ValueError):

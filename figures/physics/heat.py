@@ -31,6 +31,8 @@ STILL_M3S = 1e-9
 """Flow below which water counts as still and has no temperature of its own: 1e-6 L/s."""
 CARRIES_M3S = 1e-16
 """Flow from which water counts in the balance of heat: 1e-13 L/s. Creeping water between the two is told as still."""
+NO_HEAT_KW = 1e-12
+"""Heat told as none: rounding, and so far below what the balance closes to that leaving it out opens no gap."""
 LARGEST_EFFECTIVENESS = 0.999
 LEAK = 1e-9
 """Share of a junction's heat let out to the room while policies change, so that no equation is singular."""
@@ -279,7 +281,7 @@ class HeatNetwork:
                     part_c[work.tag] = (t_c, out) if along else (out, t_c)
                 if np.isfinite(out):
                     rise = work.capacity_kw_per_k * (out - t_c)
-                    given[work.tag] = 0.0 if abs(rise) < 1e-9 else rise if work.load is None else -rise
+                    given[work.tag] = 0.0 if abs(rise) < NO_HEAT_KW else rise if work.load is None else -rise
                 t_c = out
         passed = np.zeros(len(junction))
         np.add.at(passed, self.target, np.abs(self.q))

@@ -131,7 +131,7 @@ def test_candidates_score_as_they_should(forms, words):
     assert 0.22 < results["text"].total < 0.36 and not results["text"].passed
     held = {name: r.total for name, r in results.items() if name.startswith("holds")}
     assert all(0.6 < total <= 1.0 + 1e-9 for total in held.values()), held
-    assert sum(total < 1.0 - 1e-9 for total in held.values()) >= 18, held
+    assert sum(total < 1.0 - 1e-9 for total in held.values()) >= 20, held
 
 
 def test_the_same_seed_gives_the_same_form():

@@ -5,6 +5,7 @@ import tempfile
 
 from hypothesis import settings
 
+from widgets.learn.consent import KEEP_VARIABLE
 from widgets.learn.record import FOLDER_VARIABLE
 
 settings.register_profile("ci", derandomize=True, deadline=None, print_blob=True)
@@ -16,4 +17,5 @@ def pytest_configure(config):
     settings.load_profile("ci" if os.environ.get("CI") else "desk")
     folder = tempfile.TemporaryDirectory(prefix="loopbook-tests-")
     os.environ[FOLDER_VARIABLE] = folder.name
+    os.environ[KEEP_VARIABLE] = "yes"     # the learner of this run has agreed; who has not is in test_consent.py
     config.add_cleanup(folder.cleanup)

@@ -8,6 +8,7 @@ from typing import Literal
 import ipywidgets
 
 from widgets.learn import BadAnswer, Record, RecordTrouble
+from widgets.learn.consent import choose, fixed, keeps, own_record
 from widgets.learn.exam import HONEST, Exam, ExamTrouble
 from widgets.learn.exam_form import read_blueprint
 
@@ -16,16 +17,23 @@ from .moment import moment
 from .pieces import Clock, Lines, Note
 from .quiz import Question, told
 
+NEEDS_YES = ("An examination is kept on this machine while it runs, answer by answer, so that a crash or a closed lid loses "
+             "nothing. It begins once you agree. Nothing is sent anywhere.")
+
 
 class Sitting(ipywidgets.VBox):
     """An examination: every answer is kept the moment it is chosen, and there are no hints.
 
     seed: which form; a sitting that was begun and not handed in is resumed in its place.  blueprint: a file of your own
-    (TOML); the given one unless said.  record: where it is kept, the user's own unless said.
+    (TOML); the given one unless said.  record: where it is kept, the user's own unless said; nothing begins before
+    the learner has agreed that it is kept.
     """
 
+    exam: Exam
+    begun = False
+
     def __init__(self, seed: int = 1, blueprint: str | Path | None = None, record: Record | None = None) -> None:
-        kept = record or Record()
+        self._given = record or own_record(), seed, blueprint
         self.head, self.time, self.report = Note(heading=3), Note(), Note(live=True)
         self.clock = Clock()
         self.clock.observe(self._on_clock, "asked")
@@ -35,22 +43,39 @@ class Sitting(ipywidgets.VBox):
         self.buttons = {name: ipywidgets.Button(description=name) for name in ("Back", "Next", "Flag", "Hand in")}
         for button, act in zip(self.buttons.values(), (self._on_back, self._on_next, self._on_flag, self._on_hand_in)):
             button.on_click(act)
-        bar = ipywidgets.Box(tuple(self.buttons.values()))
-        bar.add_class("lb-bar")
+        self.bar = ipywidgets.Box(tuple(self.buttons.values()))
+        self.bar.add_class("lb-bar")
         self._sure = False
-        super().__init__([self.head, self.clock, self.time, self._place, self.report, bar, self.lines,
+        super().__init__([self.head, self.clock, self.time, self._place, self.report, self.bar, self.lines,
                           Note(tone="caution", text=f"{HONEST}\n{CAUTION}")])
         self.add_class("lb-exercise")
+        if record is None and not keeps():
+            self._ask()
+        else:
+            self._begin()
+
+    def _ask(self) -> None:
+        """Nothing is written without a yes, and an examination that is not written down can be lost."""
+        self.head.text = "Examination"
+        self.tell(NEEDS_YES + (" Whoever looks after this machine has chosen that nothing is kept here." if fixed() else ""))
+        agree = ipywidgets.Button(description="Keep my answers, and begin", button_style="primary", disabled=fixed())
+        agree.on_click(self._on_agree)
+        self.bar.children = (agree,)
+
+    def _begin(self) -> None:
+        kept, seed, blueprint = self._given
+        self.bar.children = tuple(self.buttons.values())
         found = Exam.resume(kept)
         with moment("One moment, the questions are being made") as tell:
             self.exam = found or Exam.begin(kept, seed, read_blueprint(blueprint), tell=tell)
+            self.begun = True
             self.number = 0
             self.go(self.exam.open[0] if self.exam.open else 0)
         if found is not None:
             self.tell("This is the examination that you began; its clock went on.")
 
     def __repr__(self) -> str:
-        return f"<{self.exam!r}>"
+        return f"<{self.exam!r}>" if self.begun else "<Examination not begun>"
 
     def tell(self, text: str, tone: Literal["plain", "right", "wrong", "trouble"] = "plain") -> None:
         """Say something below the question."""
@@ -107,8 +132,15 @@ class Sitting(ipywidgets.VBox):
         self.tell("\n".join(result.lines()), "right" if result.passed else "wrong")
 
     @told
+    def _on_agree(self, button: object) -> None:
+        choose(keep=True)
+        self._begin()
+
+    @told
     def _on_clock(self, change: object) -> None:
         """The page asks what is left: it was opened, or its own clock has run out."""
+        if not self.begun:
+            return
         self.clock.set(-1.0 if self.exam.over else self.exam.seconds_left)
         if self.exam.over and not self.question.ask.locked:
             self.question.ask.locked = True

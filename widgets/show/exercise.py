@@ -14,6 +14,7 @@ from traitlets import Bunch
 
 from figures.plant import BadPlant, Plant, parse_plant, write_plant
 from widgets.learn import BadAnswer, Item, Mark, Option, Record, RecordTrouble, Row, hints, items_for, mark
+from widgets.learn.consent import record_of
 
 from .canvas import Canvas, unread
 from .given import any_seed, plant_of, sound_seed, typed_seed
@@ -73,7 +74,7 @@ class Exercise(ipywidgets.VBox):
         self.labels = labels or {}
         self.key, self.size, self.arrangement = key, size, arrangement
         self.questions = tuple(questions) if questions is not None else None
-        self.record = None if record is False else record or Record()
+        self.record = record_of(record)
         self.seed: int | None = None
         self.plant: Plant | None = None
         self._origin = "any"

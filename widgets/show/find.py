@@ -12,6 +12,7 @@ from traitlets import Bunch
 
 from figures.plant import BadPlant, Plant, parse_plant, write_plant
 from widgets.learn import BadAnswer, Record, RecordTrouble, Row
+from widgets.learn.consent import record_of
 from widgets.learn.find import Claim, ClaimMark, FindMark, FindTask, find_task, mark_places, task_of
 from widgets.learn.wrong import WRONG
 
@@ -53,7 +54,7 @@ class FindTheFault(ipywidgets.VBox):
                  record: Record | Literal[False] | None = None, key: str = "",
                  size: Literal["any", "small"] = "any") -> None:
         self.key, self.size, self.faults = key, size, faults
-        self.record = None if record is False else record or Record()
+        self.record = record_of(record)
         self.seed: int | None = None
         self.task: FindTask | None = None
         self.first: FindMark | None = None

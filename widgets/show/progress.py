@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 import ipywidgets
 
 from widgets.learn import OBJECTIVES, Record
+from widgets.learn.consent import own_record
 from widgets.learn.keeping import HONEST, as_csv, as_json_lines
 from widgets.learn.lessons import shipped_lessons
 from widgets.learn.progress import LESSONS, Held, Progress, Stand, Taken, progress_of
@@ -72,7 +73,7 @@ class ProgressPage(ipywidgets.VBox):
         self.chart_box.value = self.charted.text = ""
         self.head.text = "How you stand"
         self.tell("")
-        record = self._record = self._record or Record()
+        record = self._record = self._record or own_record()
         for name, button in self.buttons.items():
             button.disabled = name != "Read again"
         self.bar.children = (self.buttons["Read again"],)

@@ -13,6 +13,7 @@ import ipywidgets
 from figures.plant import Plant
 from widgets.learn import BadAnswer, Item, Mark, Record, RecordTrouble
 from widgets.learn.bank.schedule import schedule
+from widgets.learn.consent import own_record
 from widgets.learn.practice import Practice
 
 from .canvas import DESCRIPTION, Canvas, unread
@@ -136,7 +137,7 @@ class Quiz(ipywidgets.VBox):
     """
 
     def __init__(self, minutes: float = 10.0, record: Record | None = None, seed: int | None = None) -> None:
-        self.session = Practice(record or Record(), minutes, seed)
+        self.session = Practice(record or own_record(), minutes, seed)
         self.head, self.report = Note(heading=3), Note(live=True)
         self.check_button = ipywidgets.Button(description="Check", button_style="primary")
         self.next_button = ipywidgets.Button(description="Next question")

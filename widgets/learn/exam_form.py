@@ -30,13 +30,15 @@ class BadBlueprint(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One objective of a blueprint. share: its part of the total [-]."""
+    """One objective of a blueprint. share: its part of the total [-].  kinds: of its questions, taken in turn; all there
+    are unless said."""
 
     objective: str
     share: float
     questions: int
     difficulty: tuple[int, ...]
     must_pass: bool = False
+    kinds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -59,7 +61,7 @@ class Blueprint:
         """Objective, kind and difficulty of every question: the same in every form."""
         found = []
         for part in self.parts:
-            kinds = kinds_of(part.objective)
+            kinds = part.kinds or kinds_of(part.objective)
             found += [(part.objective, kinds[n % len(kinds)], part.difficulty[n % len(part.difficulty)])
                       for n in range(part.questions)]
         return found
@@ -115,20 +117,22 @@ def parse_blueprint(text: str, file: str = "blueprint") -> Blueprint:
         place = f"objectives.{code}."
         if code not in OBJECTIVES:
             raise bad(f"objectives.{code}", f"is no objective; use {', '.join(OBJECTIVES)}")
-        if not isinstance(row, dict) or (set(row) - {"share", "questions", "difficulty", "must_pass"}):
-            raise bad(f"objectives.{code}", "write share, questions, difficulty and, where wanted, must_pass")
+        if not isinstance(row, dict) or (set(row) - {"share", "questions", "difficulty", "must_pass", "kinds"}):
+            raise bad(f"objectives.{code}", "write share, questions, difficulty and, where wanted, must_pass and kinds")
         questions = figure(row, "questions", 1, MOST_QUESTIONS, place)
-        difficulty = row.get("difficulty", [1, 2, 3])
+        difficulty, kinds = row.get("difficulty", [1, 2, 3]), row.get("kinds", [])
         if int(questions) != questions:
             raise bad(f"{place}questions", "write a whole number")
         if not isinstance(difficulty, list) or not difficulty or any(d not in DIFFICULTIES for d in difficulty):
             raise bad(f"{place}difficulty", "write a list out of 1, 2 and 3")
+        if not isinstance(kinds, list) or any(kind not in kinds_of(code) for kind in kinds):
+            raise bad(f"{place}kinds", f"write a list out of {', '.join(kinds_of(code))}")
         if not isinstance(row.get("must_pass", False), bool):
             raise bad(f"{place}must_pass", "write true or false")
         parts.append(Part(code, figure(row, "share", 0.01, 1000.0, place), int(questions), tuple(difficulty),
-                          row.get("must_pass", False)))
+                          row.get("must_pass", False), tuple(kinds)))
     whole = sum(part.share for part in parts)
-    parts = [Part(p.objective, p.share / whole, p.questions, p.difficulty, p.must_pass) for p in parts]
+    parts = [Part(p.objective, p.share / whole, p.questions, p.difficulty, p.must_pass, p.kinds) for p in parts]
     return Blueprint(title, figure(data, "minutes", 1, LONGEST_MINUTES, ""), figure(data, "pass_share", 0.01, 1.0, ""),
                      figure(data, "must_pass_share", 0.01, 1.0, ""), tuple(parts), text)
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from .show.findings import show_findings
     from .show.lesson import example, lesson_seed, says
     from .show.look import look_at
+    from .show.practise import practise
     from .show.predict import predict
     from .show.progress import progress
     from .show.quiz import Quiz
@@ -32,7 +33,7 @@ _WHERE = {
     "Canvas": "show.canvas", "Exercise": "show.exercise", "predict": "show.predict", "read_aloud": "show.aloud",
     "example": "show.lesson", "lesson_seed": "show.lesson", "says": "show.lesson", "look_at": "show.look",
     "Explore": "show.explore", "explore": "show.explore",
-    "Quiz": "show.quiz", "Sitting": "show.exam",
+    "Quiz": "show.quiz", "practise": "show.practise", "Sitting": "show.exam",
     "FindTheFault": "show.find", "show_findings": "show.findings",
     "PlantForm": "own_plant", "read_labels": "paper.labels", "sheet": "paper.sheet",
     "progress": "show.progress", "views": "show.views",
@@ -41,7 +42,8 @@ _WHERE = {
 
 __all__ = ["Canvas", "Exercise", "Explore", "FindTheFault", "Item", "Mark", "PlantForm", "Quiz", "Record", "Sitting",
            "example", "explore",
-           "items_for", "lesson_seed", "look_at", "mark", "predict", "progress", "read_aloud", "read_labels", "says", "sheet",
+           "items_for", "lesson_seed", "look_at", "mark", "practise",
+           "predict", "progress", "read_aloud", "read_labels", "says", "sheet",
            "show_findings", "views"]
 
 

@@ -137,20 +137,33 @@ class Quiz(ipywidgets.VBox):
     """
 
     def __init__(self, minutes: float = 10.0, record: Record | None = None, seed: int | None = None) -> None:
-        self.session = Practice(record or own_record(), minutes, seed)
+        self._open(Practice(record or own_record(), minutes, seed), "One moment, the question is being made")
+
+    def _open(self, session: Any, wait: str) -> None:
+        """Build it on a session: something with `next`, `answer`, `hint`, `asked` and `over`."""
+        self.session = session
         self.head, self.report = Note(heading=3), Note(live=True)
         self.check_button = ipywidgets.Button(description="Check", button_style="primary")
         self.next_button = ipywidgets.Button(description="Next question")
         self.check_button.on_click(self._on_check)
         self.next_button.on_click(self._on_next)
-        bar = ipywidgets.Box([self.check_button, self.next_button])
+        bar = ipywidgets.Box(self._buttons())
         bar.add_class("lb-bar")
         self.right = 0
         self._place = ipywidgets.VBox()
-        super().__init__([self.head, self._place, self.report, bar, Note(tone="caution", text=CAUTION)])
+        ipywidgets.VBox.__init__(self, [self.head, self._place, self.report, bar, Note(tone="caution", text=CAUTION)])
         self.add_class("lb-exercise")
-        with moment("One moment, the question is being made"):
+        with moment(wait):
             self._ask()
+
+    def _buttons(self) -> tuple[ipywidgets.Button, ...]:
+        return self.check_button, self.next_button
+
+    def _title(self) -> str:
+        return f"Question {len(self.session.asked) + 1}"
+
+    def _finished(self) -> str:
+        return f"The session is over: {self.right} of {len(self.session.asked)} right. What is due comes back next time."
 
     def __repr__(self) -> str:
         return f"<Quiz: {len(self.session.asked)} answered>"
@@ -166,7 +179,7 @@ class Quiz(ipywidgets.VBox):
         self.question = Question(item, hints_left=len(item.hints))
         self.question.ask.observe(self._on_hint, "hint_pressed")
         self._place.children = (self.question,)
-        self.head.text = f"Question {len(self.session.asked) + 1}"
+        self.head.text = self._title()
         self.tell("")
 
     def check(self) -> Mark | None:
@@ -188,8 +201,7 @@ class Quiz(ipywidgets.VBox):
         if not self.question.ask.locked:
             self.tell("Answer this one first, and press Check.")
         elif self.session.over:
-            self.tell(f"The session is over: {self.right} of {len(self.session.asked)} right. What is due comes back next time.",
-                      "right")
+            self.tell(self._finished(), "right")
         else:
             self._ask()
 

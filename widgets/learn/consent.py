@@ -8,16 +8,15 @@ from __future__ import annotations
 
 import json
 import os
-import sqlite3
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Literal
 
 from figures.plant.units import Units
 
-from .record import Record, RecordTrouble, data_folder
+from .record import Record, RecordTrouble, Row, data_folder
 
 KEEP_VARIABLE = "LOOPBOOK_KEEP"
 """Set to yes or no by who looks after a machine, it decides in place of the choice: a school's, where each has agreed."""
@@ -124,44 +123,48 @@ class OwnRecord(Record):
     (1, 1, False)
     """
 
-    @contextmanager
-    def _open(self) -> Iterator[sqlite3.Connection]:
+    def add(self, kind: str, *, exercise: str = "", item: str = "", objective: str = "", seed: int | None = None,
+            plant: str = "", answer: object = None, points: float | None = None, of: float | None = None,
+            hand: float | None = None, more: dict[str, object] | None = None) -> int:
+        """Add one row and return its number: on disk when this returns, or held in memory where nobody has agreed."""
         if keeps():
             self.hand_over()
-            with super()._open() as connection:
-                yield connection
-            return
-        if self.path not in _held:
-            _held[self.path] = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
-        try:
-            self._migrate(_held[self.path])
-            yield _held[self.path]
-        except sqlite3.Error as error:
-            raise self._trouble(error) from error
+            return super().add(kind, exercise=exercise, item=item, objective=objective, seed=seed, plant=plant, answer=answer,
+                               points=points, of=of, hand=hand, more=more)
+        held = _held.setdefault(self.path, [])
+        at = datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        # As the disk would give it back: what is handed over later is then the same.
+        said, besides = json.loads(json.dumps([answer, more or {}]))
+        held.append(Row(len(held) + 1, at, self.learner, kind, exercise, item, objective, seed, plant, said, points, of, hand,
+                        besides))
+        return held[-1].id
+
+    def rows(self, *, exercise: str | None = None, kind: str | None = None, everyone: bool = False,
+             last: int | None = None) -> list[Row]:
+        """As `Record.rows`; of what is held in memory where nobody has agreed."""
+        if keeps():
+            self.hand_over()
+            return super().rows(exercise=exercise, kind=kind, everyone=everyone, last=last)
+        found = [row for row in _held.get(self.path, []) if (exercise is None or row.exercise == exercise)
+                 and (kind is None or row.kind == kind) and (everyone or row.learner == self.learner)]
+        return found if last is None else found[len(found) - last:] if last < len(found) else found
+
+    def learners(self) -> list[str]:
+        """As `Record.learners`."""
+        return super().learners() if keeps() else sorted({row.learner for row in _held.get(self.path, [])})
 
     def hand_over(self) -> None:
-        """Write to disk what was held in memory before. Raises RecordTrouble, and then it is still held."""
-        held = _held.get(self.path)
-        if held is None:
-            return
-        with super()._open() as connection:
-            connection.execute("BEGIN IMMEDIATE")
-            try:
-                for row in held.execute("SELECT digest, text FROM plants"):
-                    connection.execute("INSERT OR IGNORE INTO plants VALUES (?, ?)", row)
-                for row in held.execute(f"SELECT {COLUMNS} FROM rows ORDER BY id"):
-                    connection.execute(f"INSERT INTO rows ({COLUMNS}) VALUES ({', '.join('?' * len(row))})", row)
-                connection.execute("COMMIT")
-            except BaseException:
-                if connection.in_transaction:
-                    connection.execute("ROLLBACK")
-                raise
-        del _held[self.path]
-        held.close()
+        """Write to disk what was held in memory before. Raises RecordTrouble; what is not written is still held."""
+        held = _held.get(self.path, [])
+        while held:
+            row = held[0]
+            Record(self.path.parent, row.learner).add(
+                row.kind, exercise=row.exercise, item=row.item, objective=row.objective, seed=row.seed, plant=row.plant,
+                answer=row.answer, points=row.points, of=row.of, hand=row.hand, more={"at": row.at, **row.more})
+            del held[0]
 
 
-COLUMNS = 'at, learner, kind, exercise, item, objective, seed, plant, answer, points, "of", hand, more'
-_held: dict[Path, sqlite3.Connection] = {}
+_held: dict[Path, list[Row]] = {}
 
 
 def own_record() -> OwnRecord:

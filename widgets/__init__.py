@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from .show.predict import predict
     from .show.progress import progress
     from .show.quiz import Quiz
+    from .show.tells import tells
     from .show.views import views
 
 _WHERE = {
@@ -36,7 +37,7 @@ _WHERE = {
     "Quiz": "show.quiz", "practise": "show.practise", "Sitting": "show.exam",
     "FindTheFault": "show.find", "show_findings": "show.findings",
     "PlantForm": "own_plant", "read_labels": "paper.labels", "sheet": "paper.sheet",
-    "progress": "show.progress", "views": "show.views",
+    "progress": "show.progress", "tells": "show.tells", "views": "show.views",
     "Item": "learn", "Mark": "learn", "Record": "learn", "items_for": "learn", "mark": "learn",
 }
 
@@ -44,7 +45,7 @@ __all__ = ["Canvas", "Exercise", "Explore", "FindTheFault", "Item", "Mark", "Pla
            "example", "explore",
            "items_for", "lesson_seed", "look_at", "mark", "practise",
            "predict", "progress", "read_aloud", "read_labels", "says", "sheet",
-           "show_findings", "views"]
+           "show_findings", "tells", "views"]
 
 
 def __getattr__(name: str) -> object:

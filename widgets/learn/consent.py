@@ -12,7 +12,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from types import MethodType
 from typing import Literal
+from weakref import WeakMethod
 
 from figures.plant.units import Units
 
@@ -33,7 +35,7 @@ class Chosen:
 
 
 _here: dict[Path, Chosen] = {}      # chosen where the folder cannot be written: good until the kernel ends
-_heard: list[Callable[[Chosen], None]] = []
+_heard: list[Callable[[], Callable[[Chosen], None] | None]] = []    # a widget that is gone listens no more
 
 
 def _file() -> Path:
@@ -101,15 +103,20 @@ def choose(keep: bool | None = None, units: Units | None = None) -> Chosen:
     finally:
         if now.keep:
             own_record().hand_over()
-        for act in list(_heard):
-            act(chosen())
+        for known in list(_heard):
+            act = known()
+            if act is None:
+                _heard.remove(known)
+            else:
+                act(chosen())
     return now
 
 
 def on_choice(act: Callable[[Chosen], None]) -> Callable[[], None]:
-    """Have something called whenever a choice is made; what comes back stops that."""
-    _heard.append(act)
-    return lambda: _heard.remove(act) if act in _heard else None
+    """Have something called whenever a choice is made; what comes back stops that. A method stops with its object."""
+    known: Callable[[], Callable[[Chosen], None] | None] = WeakMethod(act) if isinstance(act, MethodType) else lambda: act
+    _heard.append(known)
+    return lambda: _heard.remove(known) if known in _heard else None
 
 
 class OwnRecord(Record):

@@ -110,12 +110,16 @@ def says(plant: Plant, text: str, **facts: object) -> Said:
             raise ValueError(f"'{name}' is no fact of a reading; name one of {', '.join(known)}")
         if said not in known[name]:
             raise Untrue(f"'{text}': {name} is {known[name][0]!r}, not {said!r}")
-    words = {
+    return Said(text.format_map({name: escape(word) for name, word in named(plant, reading).items()}))
+
+
+def named(plant: Plant, reading: Reading) -> dict[str, str]:
+    """The names that a sentence may use: {boilers}, {lead}, {tanks}, {loads}, and where the loops {meet}."""
+    return {
         "boilers": listed(reading.boilers), "lead": reading.lead or "no boiler",
         "tanks": listed(reading.tanks), "meet": _meet(reading),
         "loads": listed(sorted(tag for tag in plant.parts if plant.is_load(tag))),
     }
-    return Said(text.format_map({name: escape(word) for name, word in words.items()}))
 
 
 def _facts(reading: Reading) -> dict[str, tuple[object, ...]]:

@@ -54,6 +54,11 @@ def environment(home: Path) -> dict[str, str]:
     return kept | {"HOME": str(home)}
 
 
+def hears_ctrl_c() -> None:
+    """A shell's background job is deaf to Ctrl+C, and so is all that it starts; a learner's is not."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 class Started:
     """`study` as its own process, up and answering."""
 
@@ -67,6 +72,7 @@ class Started:
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
+            preexec_fn=hears_ctrl_c if os.name == "posix" else None,
         )
         self.said: list[str] = []
         assert self.process.stdout is not None
@@ -148,7 +154,7 @@ def started(home: Path) -> Iterator[Started]:
     one = Started(home)
     yield one
     if one.process.poll() is None:
-        one.process.send_signal(signal.SIGINT)
+        one.process.terminate()
     one.process.communicate(timeout=60)
 
 

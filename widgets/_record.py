@@ -28,6 +28,8 @@ def told(options: argparse.Namespace) -> str:
         lines = [f"The record was copied to {keeping.back_up(record, options.out or '.')}"]
     elif options.yes:
         lines = [f"{keeping.forget(record)} rows of {record.learner} were deleted"]
+        if aside := keeping.set_aside(record):
+            lines.append(f"These were set aside as damaged, and may hold rows still; delete them yourself: {', '.join(aside)}")
     else:
         raise RecordTrouble(f"forgetting cannot be undone; add --yes to delete all that is kept of {record.learner}")
-    return "".join(f"{plain(line)}\n" for line in lines)
+    return "".join(f"{plain(line)}\n" for line in [*([record.notice] if record.notice else []), *lines])

@@ -15,7 +15,8 @@ from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
 
-from .record import Record, RecordTrouble, Row
+from .record import MIGRATIONS, Record, RecordTrouble, Row
+from .second_copy import sync_folder
 
 HONEST = "This record is your own, made on your machine. It is practice for a certificate, and not one."
 FIELDS = ("id", "at", "learner", "kind", "exercise", "item", "objective", "seed", "plant", "answer", "points", "of", "hand",
@@ -75,12 +76,11 @@ def back_up(record: Record, to: str | Path) -> Path:
         target = target / f"record-{datetime.now(UTC):%Y-%m-%d-%H%M%S}.sqlite3"
     if target.exists():
         raise RecordTrouble(f"{target} is there already; name another file.")
-    if not record.path.exists():
+    if not record.path.exists() and not record.copy.path.exists():
         raise RecordTrouble(f"There is no record in {record.path} yet.")
-    record.learners()           # a journal that a crash left behind is played back, and what came of it checked
     half = target.with_name(target.name + ".part")
     try:
-        with closing(sqlite3.connect(record.path)) as source, closing(sqlite3.connect(half)) as copy:
+        with Record._open(record) as source, closing(sqlite3.connect(half)) as copy:
             source.backup(copy)
         half.rename(target)
     except (OSError, sqlite3.Error) as error:
@@ -92,13 +92,17 @@ def back_up(record: Record, to: str | Path) -> Path:
 def forget(record: Record) -> int:
     """Delete every row of this learner for good, and the plants that no one else's rows show. Returns how many.
 
-    This is the one way in which rows go; it is all or nothing.  Raises RecordTrouble.
+    This is the one way in which rows go, from the database and from its second copy; it is all or nothing.  Files that were
+    set aside as damaged are not touched: see `set_aside`.  Raises RecordTrouble.
     """
-    if not record.path.exists():
+    if not record.path.exists() and not record.copy.path.exists():
         return 0
-    rows = record.rows()        # brings the file to its newest form first
+    rows = Record(record.path.parent, record.learner).rows()
     try:
-        with closing(sqlite3.connect(record.path, timeout=10.0, isolation_level=None)) as connection:
+        with Record._open(record) as connection:
+            # Before the database, so that a crash in between leaves no word of it here: it is written anew from there.
+            record.copy.path.unlink(missing_ok=True)
+            sync_folder(record.path.parent)
             connection.execute("PRAGMA secure_delete = ON")
             connection.execute("BEGIN IMMEDIATE")
             guard = connection.execute("SELECT sql FROM sqlite_master WHERE name = 'rows_remain'").fetchone()[0]
@@ -108,6 +112,12 @@ def forget(record: Record) -> int:
             connection.execute(guard)
             connection.execute("COMMIT")
             connection.execute("VACUUM")
-    except (OSError, sqlite3.Error) as error:
-        raise RecordTrouble(f"The record {record.path} could not be changed: {error}. Nothing was forgotten.") from error
+            record.copy.follow(connection, len(MIGRATIONS))
+    except RecordTrouble as trouble:
+        raise RecordTrouble(f"{trouble} Nothing was forgotten.") from trouble
     return len(rows)
+
+
+def set_aside(record: Record) -> list[str]:
+    """Names of the files beside the record that were set aside as damaged, and may hold anybody's rows."""
+    return sorted(path.name for path in record.path.parent.glob("record-damaged-*"))

@@ -1,8 +1,9 @@
 """The learner's record: rows that are only ever added, in one SQLite file in the user's data folder.
 
-What `Record.add` has returned from is on the disk.  The file may lie on a network home, so it keeps a
-rollback journal and no write-ahead log.  Every call opens the file anew: several kernels can share it, and no
-lock is held between calls.
+What `Record.add` has returned from is on the disk, twice: in the database, and before that in a second copy of plain
+lines, from which a damaged database is made again.  The files may lie on a network home, so the database keeps a
+rollback journal and no write-ahead log.  Every call opens them anew under a lock: several kernels can share them, and
+none is held between calls.
 """
 
 from __future__ import annotations
@@ -11,15 +12,21 @@ import hashlib
 import json
 import os
 import sqlite3
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import wraps
 from pathlib import Path
 from typing import Any
 
+from . import second_copy
+from .one_writer import one_writer
+from .second_copy import SecondCopy, agrees, poured, sync_folder
+
 FOLDER_VARIABLE = "LOOPBOOK_DATA"
 FILE_NAME = "record.sqlite3"
+LOCK_NAME = "record.lock"
 WAIT_S = 10.0   # another kernel may be writing; a row takes milliseconds
 LONGEST_NAME = 80
 
@@ -55,6 +62,10 @@ class RecordTrouble(Exception):
     """The record cannot be read or written; the message is a sentence for the learner."""
 
 
+class _Damaged(RecordTrouble):
+    """The database was found damaged while it was used; a second try makes it again."""
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One row of the record.
@@ -85,6 +96,21 @@ class Row:
         return self.hand if self.hand is not None else self.points
 
 
+MALFORMED = "database disk image is malformed"
+GOES_ON = "The exercise goes on, but nothing is kept."
+NEWER = "Your record {path} was made by a newer Loopbook; open it with that."
+
+
+def _damage(error: BaseException) -> bool:
+    text = str(error).lower()
+    return isinstance(error, sqlite3.DatabaseError) and any(
+        words in text for words in ("not a database", "malformed", "no such table"))
+
+
+def _newest(connection: sqlite3.Connection) -> int:
+    return int(connection.execute("SELECT coalesce(max(id), 0) FROM rows").fetchone()[0])
+
+
 def data_folder() -> Path:
     """The user's data folder: `LOOPBOOK_DATA` where that is set, else the system's usual place."""
     given = os.environ.get(FOLDER_VARIABLE, "").strip()
@@ -95,11 +121,23 @@ def data_folder() -> Path:
     return user_data_path("loopbook", appauthor=False)
 
 
+def mended(act: Callable[..., Any]) -> Callable[..., Any]:
+    """Once more where the database was found damaged: the second try makes it again from the second copy."""
+    @wraps(act)
+    def twice(*given: Any, **named: Any) -> Any:
+        try:
+            return act(*given, **named)
+        except _Damaged:
+            return act(*given, **named)
+    return twice
+
+
 class Record:
     """The record of one learner or of several who share a machine.
 
     folder: where the file lies; the user's data folder unless said.  learner: whose rows are added.
     Every method raises RecordTrouble, with a sentence for the learner, where the file cannot be used.
+    notice: a sentence for the learner where the database was damaged and has been made again, '' otherwise.
 
     >>> import tempfile
     >>> record = Record(tempfile.mkdtemp(), learner="Kim (invented)")
@@ -113,7 +151,9 @@ class Record:
         if not learner.strip() or len(learner) > LONGEST_NAME or any(ord(c) < 32 for c in learner):
             raise RecordTrouble(f"A learner's name is one line of 1 to {LONGEST_NAME} characters.")
         self.path = (Path(folder) if folder is not None else data_folder()) / FILE_NAME
+        self.copy = SecondCopy(self.path.with_name(second_copy.FILE_NAME))
         self.learner = learner.strip()
+        self.notice = ""
 
     def __repr__(self) -> str:
         return f"Record of {self.learner}"
@@ -124,48 +164,135 @@ class Record:
     def _open(self) -> Iterator[sqlite3.Connection]:
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
-            suspect = self._suspect()
-            connection = sqlite3.connect(self.path, timeout=WAIT_S, isolation_level=None)
+            with one_writer(self.path.with_name(LOCK_NAME), WAIT_S):
+                if not self.path.exists() and self.copy.last():
+                    self._made_again("is not there")
+                connection = self._sound()
+                try:
+                    yield connection
+                finally:
+                    connection.close()
         except (OSError, sqlite3.Error) as error:
+            if _damage(error) and self.copy.path.exists():
+                self._mark.touch()
+                raise _Damaged(str(self._trouble(error))) from error
             raise self._trouble(error) from error
+
+    @property
+    def _mark(self) -> Path:
+        """Stands there from when the database is suspected to be damaged until it has passed a check."""
+        return self.path.with_name(FILE_NAME + "-check")
+
+    def _sound(self) -> sqlite3.Connection:
+        """The database, open, whole, of the newest version, and with every row of the second copy.
+
+        SQLite takes a journal that has lost its end for one of a transaction that had not begun to write, and goes
+        on with half-written pages if it had.  So whatever a journal was played back into is checked: under the lock
+        a journal is always one that a crash left behind.
+        """
+        if self.path.with_name(FILE_NAME + "-journal").exists():
+            self._mark.touch()
+        suspect = self._mark.exists()
+        connection = None
+        try:
+            connection = self._connect(self.path)
+            if suspect:
+                self._check(connection)
+            self._migrate(connection)
+            newest = _newest(connection)
+            if self.copy.last() > newest:       # written there, and then came the crash
+                connection.execute("BEGIN IMMEDIATE")
+                poured(connection, self.copy.newer(newest))
+                connection.execute("COMMIT")
+        except BaseException as error:
+            if connection is not None:
+                connection.close()
+            if not _damage(error) or not self.copy.last():
+                raise
+            self._made_again("was damaged")
+            return self._connect(self.path)
+        return connection
+
+    def _connect(self, path: Path) -> sqlite3.Connection:
+        connection = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
         try:
             connection.execute("PRAGMA journal_mode = DELETE")
             # EXTRA is FULL, and syncs the folder too once the journal is gone: without that a power cut just
             # after a commit could bring the journal back, and with it the state before.
             connection.execute("PRAGMA synchronous = EXTRA")
-            if suspect:
-                self._check(connection)
-            self._migrate(connection)
-            yield connection
-        except (OSError, sqlite3.Error) as error:
-            raise self._trouble(error) from error
-        finally:
+        except BaseException:
             connection.close()
-
-    def _suspect(self) -> bool:
-        """A journal lies there, or did when the file was last found damaged.
-
-        SQLite takes a journal that has lost its end for one of a transaction that had not begun to write, and goes
-        on with half-written pages if it had.  So whatever a journal was played back into is checked, and a mark keeps
-        it suspect until it has passed: the journal itself is gone after the first look.
-        """
-        mark, journal = (self.path.with_name(FILE_NAME + end) for end in ("-check", "-journal"))
-        if journal.exists():
-            mark.touch()
-        return mark.exists()
+            raise
+        return connection
 
     def _check(self, connection: sqlite3.Connection) -> None:
         if connection.execute("PRAGMA integrity_check(1)").fetchall() != [("ok",)] \
-                or connection.execute("PRAGMA foreign_key_check").fetchone():
-            raise sqlite3.DatabaseError("database disk image is malformed")
-        self.path.with_name(FILE_NAME + "-check").unlink(missing_ok=True)
+                or connection.execute("PRAGMA foreign_key_check").fetchone() \
+                or (connection.execute("PRAGMA user_version").fetchone()[0]
+                    and not agrees(connection, self.copy.read())):
+            raise sqlite3.DatabaseError(MALFORMED)
+        self._mark.unlink(missing_ok=True)
+
+    def _made_again(self, why: str) -> None:
+        """Make the database anew from the second copy, and set the old one aside. A crash in between leaves the old
+        one, or none: then it is made again the next time."""
+        kept = self.copy.read()
+        if kept.version > len(MIGRATIONS):
+            raise RecordTrouble(NEWER.format(path=self.path))
+        new = self.path.with_name(FILE_NAME + ".new")
+        for left in (new, new.with_name(new.name + "-journal")):
+            left.unlink(missing_ok=True)
+        with closing(self._connect(new)) as connection:
+            self._migrate(connection)
+            connection.execute("BEGIN IMMEDIATE")
+            poured(connection, kept)
+            connection.execute("COMMIT")
+        aside = self._aside(".sqlite3")
+        for end in ("-journal", ""):            # the journal belongs to the old one, and goes with it
+            old = self.path.with_name(FILE_NAME + end)
+            if old.exists():
+                old.rename(aside.with_name(aside.name + end))
+        new.rename(self.path)
+        if kept.damaged:
+            self.copy.path.rename(self._aside(".jsonl"))
+            with closing(self._connect(self.path)) as connection:
+                self.copy.follow(connection, len(MIGRATIONS))
+        sync_folder(self.path.parent)
+        self._mark.unlink(missing_ok=True)
+        held = f" What was damaged is set aside as {aside.name}." if aside.exists() else ""
+        lost = f"; {kept.damaged} line{'s' if kept.damaged > 1 else ''} of that could not be read" if kept.damaged else ""
+        self.notice = (f"Your record {self.path.name} {why} and was made again from its second copy, "
+                       f"{self.copy.path.name}: {len(kept.rows)} rows{lost}.{held}")
+
+    def _aside(self, ending: str) -> Path:
+        """A name that nothing has yet."""
+        stem = f"record-damaged-{datetime.now(UTC):%Y-%m-%d-%H%M%S}"
+        names = (f"{stem}{'' if n == 1 else f'-{n}'}{ending}" for n in range(1, 10_000))
+        return next(path for path in map(self.path.with_name, names) if not path.exists())
+
+    @contextmanager
+    def transaction(self, connection: sqlite3.Connection) -> Iterator[None]:
+        """Changes that are made all or not at all; new rows stand in the second copy before they are in the database."""
+        connection.execute("BEGIN IMMEDIATE")
+        end = None
+        try:
+            yield
+            if connection.execute("PRAGMA database_list").fetchone()[2]:    # a database in memory has no second copy
+                end = self.copy.follow(connection, len(MIGRATIONS))
+            connection.execute("COMMIT")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            if end is not None:
+                self.copy.cut(end)
+            raise
 
     def _migrate(self, connection: sqlite3.Connection) -> None:
         version = connection.execute("PRAGMA user_version").fetchone()[0]
         if version == len(MIGRATIONS):
             return
         if version > len(MIGRATIONS):
-            raise RecordTrouble(f"Your record {self.path} was made by a newer Loopbook; open it with that.")
+            raise RecordTrouble(NEWER.format(path=self.path))
         connection.execute("BEGIN IMMEDIATE")
         try:
             # Read again: another kernel may have done it while this one waited for the lock.
@@ -189,15 +316,15 @@ class Record:
                   f"folder in {FOLDER_VARIABLE}"
         elif "locked" in text:
             why = "another program holds it. Close that program"
-        elif "not a database" in text or "malformed" in text:
+        elif _damage(error):
             why = "the file is damaged. Move it away, and a new one is begun"
         else:
             why = f"of this: {error}"
-        return RecordTrouble(f"Your record {self.path} cannot be used because {why}. "
-                             "The exercise goes on, but nothing is kept.")
+        return RecordTrouble(f"Your record {self.path} cannot be used because {why}.")
 
     # -- adding and reading ----------------------------------------------------------------------------
 
+    @mended
     def add(self, kind: str, *, exercise: str = "", item: str = "", objective: str = "",
             seed: int | None = None, plant: str = "", answer: object = None, points: float | None = None,
             of: float | None = None, hand: float | None = None, more: dict[str, object] | None = None) -> int:
@@ -211,23 +338,20 @@ class Record:
         said, besides = (json.dumps(thing, ensure_ascii=False) for thing in (answer, more or {}))
         row = (at, self.learner, kind, exercise, item, objective, seed, digest, said, points, of, hand,
                besides)
-        with self._open() as connection:
-            connection.execute("BEGIN IMMEDIATE")
-            try:
+        try:
+            with self._open() as connection, self.transaction(connection):
                 if digest:
                     connection.execute("INSERT OR IGNORE INTO plants VALUES (?, ?)", (digest, plant))
                 number = connection.execute(
                     'INSERT INTO rows (at, learner, kind, exercise, item, objective, seed, plant, answer,'
                     ' points, "of", hand, more)'
                     " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", row).lastrowid
-                connection.execute("COMMIT")
-            except BaseException:
-                if connection.in_transaction:
-                    connection.execute("ROLLBACK")
-                raise
+        except RecordTrouble as trouble:
+            raise type(trouble)(f"{trouble} {GOES_ON}") from trouble
         assert number is not None
         return number
 
+    @mended
     def rows(self, *, exercise: str | None = None, kind: str | None = None, everyone: bool = False,
              last: int | None = None) -> list[Row]:
         """This learner's rows (or everyone's), oldest first.
@@ -245,6 +369,7 @@ class Record:
                 " ORDER BY id DESC LIMIT ?", (*values, -1 if last is None else last)).fetchall()
         return [_row(list(values)) for values in reversed(found)]
 
+    @mended
     def learners(self) -> list[str]:
         """Everybody who has a row here, by name."""
         with self._open() as connection:

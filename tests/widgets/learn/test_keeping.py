@@ -65,12 +65,32 @@ def test_forgotten_is_gone_and_the_others_stay(kim, tmp_path):
     assert forget(kim) == 3
     assert kim.rows() == []
     assert [row.plant for row in Record(tmp_path, SAM).rows()] == ["plant one"]
-    raw = kim.path.read_bytes()
-    assert b"=cmd()" not in raw and b"plant two" not in raw and b"Kim" not in raw and b"plant one" in raw
+    for raw in (kim.path.read_bytes(), kim.copy.path.read_bytes()):
+        assert b"=cmd()" not in raw and b"plant two" not in raw and b"Kim" not in raw and b"plant one" in raw
     with sqlite3.connect(kim.path) as connection, pytest.raises(sqlite3.IntegrityError, match="only added"):
         connection.execute("DELETE FROM rows")
     kim.add("answer", item="d", points=1.0, of=1.0)
     assert [row.item for row in kim.rows()] == ["d"]
+
+
+def test_forgotten_stays_forgotten_when_the_database_is_made_again(kim, tmp_path, capsys):
+    """From the second copy, which has not a word of it either; what is set aside is told of."""
+    assert forget(kim) == 3
+    kim.path.write_bytes(b"no database at all" * 300)
+    assert [row.item for row in Record(tmp_path, SAM).rows()] == ["a"] and kim.rows() == []
+    where = ["--folder", str(tmp_path), "--learner", SAM]
+    assert main(["record", "forget", *where, "--yes"]) == 0
+    assert "delete them yourself: record-damaged-" in capsys.readouterr().out
+    assert not kim.copy.path.exists()
+
+
+def test_the_command_tells_of_a_database_that_was_made_again(kim, tmp_path, capsys):
+    """In one sentence, before what was asked for."""
+    kim.path.write_bytes(b"no database at all" * 300)
+    assert main(["record", "show", "--folder", str(tmp_path), "--learner", KIM]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert said[0].startswith("Your record record.sqlite3 was damaged and was made again")
+    assert said[1].startswith(f"{KIM}, 3 rows")
 
 
 def test_the_command_does_all_four(kim, tmp_path, capsys):

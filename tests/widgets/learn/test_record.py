@@ -92,7 +92,7 @@ def test_a_network_home_is_served_by_a_rollback_journal(tmp_path: Path) -> None:
     connection = sqlite3.connect(record.path)
     assert connection.execute("PRAGMA journal_mode").fetchone() == ("delete",)
     connection.close()
-    assert [path.name for path in tmp_path.iterdir()] == ["record.sqlite3"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["record.jsonl", "record.lock", "record.sqlite3"]
 
 
 def test_a_record_of_an_older_version_is_lifted_and_keeps_its_rows(
@@ -253,3 +253,101 @@ def test_whatever_is_added_reads_back_in_order(
         back = [(row.kind, row.item, row.answer, row.seed, row.points, row.plant) for row in record.rows()]
     assert back == [(kind, item, json.loads(json.dumps(answer)), seed, points, plant)
                     for kind, item, answer, seed, points, plant in entries]
+
+
+# -- the second copy -------------------------------------------------------------------------------------
+
+def filled(folder: Path, many: int = 6) -> Record:
+    record = Record(folder, learner="Kim")
+    for number in range(many):
+        record.add("answer", item=f"item {number}", answer=number, points=1.0, of=1.0, plant=f"plant {number % 2}")
+    return record
+
+
+@pytest.mark.parametrize("spoil", [
+    lambda path: path.write_bytes(b"this is no database" * 400), lambda path: path.write_bytes(b""),
+    lambda path: path.write_bytes(path.read_bytes()[:4096] + b"x" * 4096 + path.read_bytes()[8192:]), Path.unlink])
+def test_a_damaged_database_is_made_again_and_said_once(tmp_path: Path, spoil) -> None:
+    """No row lost, the plants there, the damaged file set aside, and it goes on; for whoever opens it next as well."""
+    before = filled(tmp_path).rows()
+    spoiled = tmp_path / "record.sqlite3"
+    spoil(spoiled)
+    wreck = spoiled.read_bytes() if spoiled.exists() else b""
+    record = Record(tmp_path, learner="Kim")
+    assert record.rows() == before
+    record.add("answer", item="it goes on")
+    assert [row.item for row in Record(tmp_path, learner="Kim").rows()][-2:] == ["item 5", "it goes on"]
+    aside = list(tmp_path.glob("record-damaged-*.sqlite3"))
+    if wreck:
+        assert "was damaged and was made again from its second copy, record.jsonl: 6 rows" in record.notice
+        assert [path.read_bytes() for path in aside] == [wreck] and aside[0].name in record.notice
+    assert Record(tmp_path, learner="Kim").notice == ""
+    connection = sqlite3.connect(spoiled)
+    assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    connection.close()
+
+
+def test_a_row_that_only_the_second_copy_has_is_taken_from_it(tmp_path: Path) -> None:
+    """As after a crash between the two: the database of before, the copy of after."""
+    record = filled(tmp_path, 3)
+    before = record.path.read_bytes()
+    record.add("answer", item="the last", plant="plant 7")
+    rows = record.rows()
+    record.path.write_bytes(before)
+    assert record.rows() == rows and record.notice == ""
+
+
+def test_a_line_that_a_crash_cut_is_not_taken_for_one(tmp_path: Path) -> None:
+    record = filled(tmp_path, 3)
+    whole = record.copy.path.read_bytes()
+    for cut in (b'{"sum": "0123456789abcdef", "row": {"id": 4', b'{"sum": "0123456789abcdef", "row": {"id": 4}}\n', b"\0" * 700):
+        record.copy.path.write_bytes(whole + cut)
+        assert record.copy.last() == 3
+        assert len(record.rows()) == 3
+    record.add("answer", item="next")
+    assert record.copy.path.read_bytes().startswith(whole + b'{"sum"') and record.copy.read().damaged == 0
+
+
+def test_a_second_copy_that_is_gone_or_behind_is_written_again(tmp_path: Path) -> None:
+    """A record of an older Loopbook has none; with the next row it has all."""
+    record = filled(tmp_path, 3)
+    record.copy.path.unlink()
+    record.add("answer", item="next")
+    assert sorted(record.copy.read().rows) == [1, 2, 3, 4] and len(record.copy.read().plants) == 2
+
+
+def test_a_line_that_rotted_costs_that_line_and_is_counted(tmp_path: Path) -> None:
+    record = filled(tmp_path, 4)
+    lines = record.copy.path.read_bytes().splitlines(keepends=True)
+    at = next(n for n, line in enumerate(lines) if b'"id": 2,' in line)
+    record.copy.path.write_bytes(b"".join([*lines[:at], lines[at].replace(b"item 1", b"item 9"), *lines[at + 1:]]))
+    record.path.write_bytes(b"this is no database" * 400)
+    assert [row.item for row in record.rows()] == ["item 0", "item 2", "item 3"]
+    assert "1 line of that could not be read" in record.notice
+    assert len(list(tmp_path.glob("record-damaged-*"))) == 2 and record.copy.read().damaged == 0
+
+
+def test_a_commit_that_fails_leaves_both_as_they_were(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The disk is full when the copy is written: the row is in neither, and that is said."""
+    record = filled(tmp_path, 2)
+    whole = record.copy.path.read_bytes()
+
+    def full(file: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("widgets.learn.second_copy.os.fsync", full)
+        with pytest.raises(RecordTrouble, match=r"disk is full.*The exercise goes on, but nothing is kept"):
+            record.add("answer", item="too much")
+    assert record.copy.path.read_bytes() == whole and len(record.rows()) == 2
+    record.add("answer", item="next")
+    assert [row.id for row in record.rows()] == [1, 2, 3]
+
+
+def test_both_files_gone_bad_is_said_and_nothing_is_overwritten(tmp_path: Path) -> None:
+    record = filled(tmp_path, 2)
+    for path in (record.path, record.copy.path):
+        path.write_bytes(b"neither of these can be read by anybody" * 200)
+    with pytest.raises(RecordTrouble, match="damaged"):
+        record.rows()
+    assert record.path.read_bytes() == record.copy.path.read_bytes()

@@ -181,7 +181,8 @@ def calls(plant: Plant) -> Table:
         "who calls", "pumps that run", f"the tank {tank} gets", "the building gets"], rows)
 
 
-WAYS = (("tank-valve-missing", "nothing"), ("ghost-flow", "a pump that is off, and a check valve"), ("", "a motorised valve, shut"))
+WAYS = (("tank-valve-missing", "nothing"), ("ghost-flow", "a pump that is off, and a check valve"),
+        ("", "a motorised valve, shut"))
 """How a tank's branch is closed while it does not call: the fault that makes it so, and words."""
 
 
@@ -229,4 +230,5 @@ def sensor_places(plant: Plant, speed: float = 0.6) -> Table:
         ["at the boiler's outlet", (hottest(one, tagged(plant, "boiler"), "outlet_c"), "c")],
         [f"beyond the place where the waters meet: {sensor.tag} at {at}", (one.nodes[at]["temperature_c"], "c")],
         ["in the system's return", (hottest(one, tagged(plant, "emitter"), "outlet_c"), "c")]]
-    return Table(f"{plant.title}: the boiler pump {boiler} runs at {speed * 100:.0f} %", ["where a sensor stands", "it tells"], rows)
+    return Table(f"{plant.title}: the boiler pump {boiler} runs at {speed * 100:.0f} %", [
+        "where a sensor stands", "it tells"], rows)

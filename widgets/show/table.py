@@ -81,10 +81,9 @@ class Table(Piece):
                        for first, *rest in self.rows)
         return f"<table><caption>{escape(self.caption)}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
-    def _repr_mimebundle_(self, **given: Any) -> dict[str, object]:
-        bundle: dict[str, object] = super()._repr_mimebundle_(**given)
-        bundle["text/html"] = self.html()
-        return bundle
+    def _repr_mimebundle_(self, **given: Any) -> tuple[dict[Any, Any], dict[Any, Any]] | None:
+        made = super()._repr_mimebundle_(**given)
+        return None if made is None else ({**made[0], "text/html": self.html()}, made[1])
 
 
 def _figure(value: float | None, ending: str, chosen: Units) -> str:

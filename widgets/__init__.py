@@ -16,11 +16,13 @@ if TYPE_CHECKING:
     from .paper.sheet import sheet
     from .show.aloud import read_aloud
     from .show.canvas import Canvas
+    from .show.card import card
     from .show.exam import Sitting
     from .show.exercise import Exercise
     from .show.explore import Explore, explore
     from .show.find import FindTheFault
     from .show.findings import show_findings
+    from .show.glossary import glossary
     from .show.lesson import example, lesson_seed, says
     from .show.look import look_at
     from .show.practise import practise
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
     from .show.quiz import Quiz
     from .show.tells import tells
     from .show.views import views
+    from .show.workbook import your_workbook
 
 _WHERE = {
     "Canvas": "show.canvas", "Exercise": "show.exercise", "predict": "show.predict", "read_aloud": "show.aloud",
@@ -38,14 +41,16 @@ _WHERE = {
     "FindTheFault": "show.find", "show_findings": "show.findings",
     "PlantForm": "own_plant", "read_labels": "paper.labels", "sheet": "paper.sheet",
     "progress": "show.progress", "tells": "show.tells", "views": "show.views",
+    "card": "show.card", "glossary": "show.glossary", "your_workbook": "show.workbook",
     "Item": "learn", "Mark": "learn", "Record": "learn", "items_for": "learn", "mark": "learn",
 }
 
 __all__ = ["Canvas", "Exercise", "Explore", "FindTheFault", "Item", "Mark", "PlantForm", "Quiz", "Record", "Sitting",
-           "example", "explore",
+           "card", "example", "explore", "glossary",
            "items_for", "lesson_seed", "look_at", "mark", "practise",
            "predict", "progress", "read_aloud", "read_labels", "says", "sheet",
-           "show_findings", "tells", "views"]
+           "show_findings", "tells", "views",
+           "your_workbook"]
 
 
 def __getattr__(name: str) -> object:

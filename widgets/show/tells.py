@@ -83,7 +83,7 @@ def tells(plant: Plant | None, text: str, **values: Value | str) -> Told:
     plain = {**known, **{name: value for name, value in values.items() if isinstance(value, str)}}
     given = {name: value for name, value in values.items() if not isinstance(value, str)}
     try:
-        both = {which: {name: said(value, which) for name, value in given.items()} for which in ("si", "us")}  # type: ignore[arg-type]
+        both = {which: {name: said(value, which) for name, value in given.items()} for which in ("si", "us")}
     except ValueError as error:
         raise ValueError(f"'{text}': {error}") from None
     marked = {name: _marked(both["si"][name], both["us"][name]) for name in given}

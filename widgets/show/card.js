@@ -1,0 +1,60 @@
+// A recap card. It prints alone, from a page of its own inside this one: no network, no pop-up. All text is set as text.
+const PAGE = `@page { margin: 18mm; } body { font: 15pt/1.45 Arial, Helvetica, sans-serif; color: #000; margin: 0; }
+  article { border: 1.5pt solid #000; border-radius: 6pt; padding: 8mm 10mm; break-inside: avoid; max-width: 170mm; }
+  h3 { font-size: 20pt; margin: 0 0 4mm; } ul { margin: 0; padding-left: 6mm; } li { margin: 0 0 3mm; }
+  p { font-size: 10pt; margin: 6mm 0 0; }`;
+
+function bold(node, text) {
+  text.split("**").forEach((piece, at) => {
+    if (at % 2 === 0) return node.append(piece);
+    const strong = node.ownerDocument.createElement("strong");
+    strong.textContent = piece;
+    node.append(strong);
+  });
+  return node;
+}
+
+function face(page, model) {
+  const make = tag => page.createElement(tag);
+  const all = make("article"), title = make("h3"), list = make("ul"), foot = make("p");
+  title.textContent = model.get("title");
+  list.append(...model.get("lines").map(line => bold(make("li"), line)));
+  foot.textContent = model.get("foot");
+  all.append(title, list, foot);
+  return all;
+}
+
+function print(model) {
+  document.querySelector("iframe.lb-print")?.remove();
+  const frame = document.createElement("iframe");
+  frame.className = "lb-print";
+  frame.title = model.get("title");
+  frame.setAttribute("aria-hidden", "true");
+  frame.tabIndex = -1;
+  document.body.append(frame);
+  const page = frame.contentDocument, style = page.createElement("style");
+  style.textContent = PAGE;
+  page.title = model.get("title");
+  page.documentElement.lang = "en";
+  page.head.append(style);
+  page.body.append(face(page, model));
+  frame.contentWindow.focus();
+  frame.contentWindow.print();
+}
+
+function render({ model, el }) {
+  el.classList.add("loopbook", "lb-card");
+  const place = document.createElement("div"), button = document.createElement("button");
+  button.type = "button";
+  button.className = "lb-button";
+  button.textContent = "Print this card";
+  button.addEventListener("click", () => print(model));
+  el.append(place, button);
+  const draw = () => place.replaceChildren(face(document, model));
+  const news = ["change:title", "change:lines", "change:foot"];
+  for (const event of news) model.on(event, draw);
+  draw();
+  return () => { for (const event of news) model.off(event, draw); };
+}
+
+export default { render };

@@ -21,3 +21,12 @@ def lessons_dir() -> Path:
 def shipped_lessons() -> tuple[Path, ...]:
     """The lessons that come with Loopbook, in the order in which they are taught."""
     return tuple(sorted(lessons_dir().glob("*.ipynb")))
+
+
+def shipped_samples() -> tuple[Path, ...]:
+    """The files that lessons speak of, and that a learner gets beside them: an example of a label sheet.
+
+    >>> [path.name for path in shipped_samples()]
+    ['labels-example.toml']
+    """
+    return tuple(sorted(lessons_dir().glob("*.toml")))

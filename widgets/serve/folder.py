@@ -1,7 +1,7 @@
 """The learner's folder: lessons are put there once, what the learner changed is never written over.
 
-Beside the lessons lies a hidden list, `.loopbook.json`: for each lesson a fingerprint of the cells that were
-given. A lesson whose cells no longer match it was changed by the learner. Outputs and folding do not count,
+Beside the lessons lie the files that they speak of, an example of a label sheet say, and a hidden list,
+`.loopbook.json`: for each lesson a fingerprint of the cells that were given. A lesson whose cells no longer match it was changed by the learner. Outputs and folding do not count,
 for Jupyter saves those by itself.
 """
 
@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from itertools import chain, count
 from pathlib import Path
 
-from widgets.learn.lessons import lessons_dir, shipped_lessons
+from widgets.learn.lessons import lessons_dir, shipped_lessons, shipped_samples
 
 LIST_NAME = ".loopbook.json"
 FORMAT = 1
@@ -38,8 +38,13 @@ class Filled:
 
 
 def fingerprint(notebook: Path) -> str | None:
-    """A hash of the kinds and sources of a notebook's cells; None where it cannot be read as a notebook."""
+    """A hash of the kinds and sources of a notebook's cells; None where it cannot be read as a notebook.
+
+    Of any other file it is a hash of all that stands in it.
+    """
     try:
+        if notebook.suffix != ".ipynb":
+            return hashlib.sha256(notebook.read_bytes()).hexdigest()
         cells = json.loads(notebook.read_text("utf-8"))["cells"]
         told = [[cell["cell_type"], "".join(cell["source"])] for cell in cells]
     except (OSError, ValueError, KeyError, TypeError):
@@ -58,7 +63,7 @@ def fill(folder: Path, shipped: tuple[Path, ...] | None = None) -> Filled:
 
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as place:
-    ...     fill(Path(place)).said, fill(Path(place)).said
+    ...     fill(Path(place), shipped_lessons()[:2]).said, fill(Path(place), shipped_lessons()[:2]).said
     (('2 lessons put here.',), ())
     """
     folder = Path(os.path.abspath(folder.expanduser()))
@@ -70,7 +75,7 @@ def fill(folder: Path, shipped: tuple[Path, ...] | None = None) -> Filled:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         given = _read_list(folder)
-        said = list(_fill(folder, lessons, given))
+        said = list(_fill(folder, (*lessons, *(shipped_samples() if shipped is None else ())), given))
         _write(folder / LIST_NAME, json.dumps({"format": FORMAT, "lessons": given}, indent=1).encode())
     except FileExistsError:
         raise BadFolder(f"{folder}: this is a file, not a folder; name another folder") from None
@@ -100,7 +105,7 @@ def _fill(folder: Path, lessons: tuple[Path, ...], given: dict[str, dict[str, st
         if not os.path.lexists(theirs):
             _write(theirs, lesson.read_bytes())
             entry["given"] = ours
-            new += 1
+            new += lesson.suffix == ".ipynb"
             continue
         has = fingerprint(theirs)
         if has == ours:
@@ -114,14 +119,15 @@ def _fill(folder: Path, lessons: tuple[Path, ...], given: dict[str, dict[str, st
             if fingerprint(beside) != ours:
                 _write(beside, lesson.read_bytes())
             entry["offered"] = ours
-            yield f"{lesson.name}: kept as you changed it; the newer lesson is beside it, '{beside.name}'."
+            what = "lesson" if lesson.suffix == ".ipynb" else "file"
+            yield f"{lesson.name}: kept as you changed it; the newer {what} is beside it, '{beside.name}'."
     if new:
         yield f"{new} lesson{'s' if new > 1 else ''} put here."
 
 
 def _beside(folder: Path, lesson: Path, ours: str) -> Path:
     """The first of 'NAME (new).ipynb', 'NAME (new 2).ipynb' … that is free, or is this very lesson."""
-    names = chain([f"{lesson.stem} (new).ipynb"], (f"{lesson.stem} (new {n}).ipynb" for n in count(2)))
+    names = chain([f"{lesson.stem} (new){lesson.suffix}"], (f"{lesson.stem} (new {n}){lesson.suffix}" for n in count(2)))
     places = (folder / name for name in names)
     return next(place for place in places if not os.path.lexists(place) or fingerprint(place) == ours)
 

@@ -245,3 +245,14 @@ def test_lessons_are_found_inside_an_installed_package(
     assert tmp_path / "site" / "lessons" == lessons.lessons_dir()
     (package / "serve" / "lessons").mkdir(parents=True)
     assert package / "serve" / "lessons" == lessons.lessons_dir()
+
+
+def test_an_example_of_a_label_sheet_lies_beside_the_lessons(tmp_path: Path) -> None:
+    """A lesson speaks of it, and whoever changed it keeps what they wrote."""
+    from widgets.paper.labels import read_labels
+
+    fill(tmp_path)
+    sheet = tmp_path / "labels-example.toml"
+    assert read_labels(sheet)
+    sheet.write_text("mine")
+    assert fill(tmp_path).said == () and sheet.read_text() == "mine"

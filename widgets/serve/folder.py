@@ -1,8 +1,8 @@
 """The learner's folder: lessons are put there once, what the learner changed is never written over.
 
 Beside the lessons lie the files that they speak of, an example of a label sheet say, and a hidden list,
-`.loopbook.json`: for each lesson a fingerprint of the cells that were given. A lesson whose cells no longer match it was changed by the learner. Outputs and folding do not count,
-for Jupyter saves those by itself.
+`.loopbook.json`: for each lesson a fingerprint of the cells that were given. A lesson whose cells no longer match
+it was changed by the learner. Outputs and folding do not count, for Jupyter saves those by itself.
 """
 
 from __future__ import annotations

@@ -251,8 +251,8 @@ def test_an_example_of_a_label_sheet_lies_beside_the_lessons(tmp_path: Path) -> 
     """A lesson speaks of it, and whoever changed it keeps what they wrote."""
     from widgets.paper.labels import read_labels
 
-    fill(tmp_path)
+    f.fill(tmp_path)
     sheet = tmp_path / "labels-example.toml"
     assert read_labels(sheet)
     sheet.write_text("mine")
-    assert fill(tmp_path).said == () and sheet.read_text() == "mine"
+    assert f.fill(tmp_path).said == () and sheet.read_text() == "mine"

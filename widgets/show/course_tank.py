@@ -88,7 +88,7 @@ def calls_table(plant: object, configurations: Sequence[str] = (), calls: Sequen
             found = operator.operate(operator.setting(told, call))
             first = [f"{told} (right)" if told == right else told] if configurations else []
             runs = [tag for tag in found.sequence.running if made.parts[tag].kind == "pump"]
-            body.append([*first, CALL_WORDS[call], listed(runs) or "none",
+            body.append([*first, CALL_WORDS[call], listed(runs),
                          *((found.load(tag).given_kw, "kw") for tag in tags)])
     return Table(f"{made.title}: who runs, and who gets heat", head, body)
 

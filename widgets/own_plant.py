@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from figures.plant.units import Units
+from widgets.learn.consent import units as chosen_units
 from widgets.paper.labels import Labels
 from widgets.paper.sheet import Sheet, sheet
 from widgets.show import form
@@ -14,7 +15,7 @@ from widgets.show import form
 class PlantForm(form.PlantForm):
     """A plant put together from answers, with its drawing, reading, findings, plant file and settings sheet.
 
-    paper: 'a4' or 'letter'.  labels: an instructor's own words, beside ours on screen and sheet.  The rest as in
+    units: the learner's choice unless said.  paper: 'a4' or 'letter'.  labels: an instructor's own words, beside ours on screen and sheet.  The rest as in
     `widgets.show.form.PlantForm`.
 
     >>> PlantForm({"title": "Lock House"}).sheet()
@@ -22,7 +23,7 @@ class PlantForm(form.PlantForm):
     """
 
     def __init__(self, answers: Mapping[str, Sequence[str] | str] | None = None, folder: str | Path = ".",
-                 units: Units = "si", paper: str = "a4", labels: Labels | None = None) -> None:
+                 units: Units | None = None, paper: str = "a4", labels: Labels | None = None) -> None:
         def make(plant, *, units: Units) -> Sheet:  # type: ignore[no-untyped-def]
             return sheet(plant, units=units, paper=paper, labels=labels)  # type: ignore[arg-type]
-        super().__init__(answers, folder, units, make, labels)
+        super().__init__(answers, folder, units or chosen_units(), make, labels)

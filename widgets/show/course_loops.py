@@ -16,6 +16,7 @@ from figures.physics.operation import Operator
 from figures.physics.water import water
 from figures.plant.model import Part, Plant
 from figures.plant.scheme import Scheme
+from figures.reading import read
 
 from .table import Cell, Table
 
@@ -262,3 +263,12 @@ def judged(back_c: float) -> str:
     ('too cold', 'ask its instructions', 'warm enough')
     """
     return "too cold" if back_c < COLD_C else "warm enough" if back_c >= WARM_C else "ask its instructions"
+
+
+def misplaced(seed: int) -> Plant:
+    """Two boilers on one loop whose only bypass valve lies across the zones: something to find.
+
+    >>> [finding.rule for finding in read(misplaced(1)).findings if finding.severity == "must fix"]
+    ['pump-bypass']
+    """
+    return replace(two_boilers(seed + 500), faults=BYPASSES["across the zones"]["faults"]).plant()

@@ -211,3 +211,18 @@ def bypass_run(plant: Plant) -> int:
     """The index of the run that is the plain bypass pipe of `bypass_twin`: the one that holds the balancing valve."""
     valve = tagged(plant, "balancing valve")[0]
     return plant.run_through[valve]
+
+
+def lit_pipe(plant: Plant) -> tuple[str, ...]:
+    """The short pipe between supply and return with its two tees, to be lit up: the common pipe, or the bypass."""
+    at = common_pipe(plant) if read(plant).separations else bypass_run(plant)
+    return (plant.run_names[at], *plant.runs[at].through)
+
+
+def tidy(seed: int) -> Plant:
+    """Two loops with a hand valve in the common pipe: something to find.
+
+    >>> [finding.rule for finding in read(tidy(1)).findings if finding.severity == "must fix"]
+    ['common-pipe-blocked']
+    """
+    return replace(meeting_scheme(seed + 500), faults=("common-pipe-valve",)).plant()

@@ -15,8 +15,8 @@ from widgets.show import form
 class PlantForm(form.PlantForm):
     """A plant put together from answers, with its drawing, reading, findings, plant file and settings sheet.
 
-    units: the learner's choice unless said.  paper: 'a4' or 'letter'.  labels: an instructor's own words, beside ours on screen and sheet.  The rest as in
-    `widgets.show.form.PlantForm`.
+    units: the learner's choice unless said.  paper: 'a4' or 'letter'.  labels: an instructor's own words, beside ours on
+    screen and sheet.  The rest as in `widgets.show.form.PlantForm`.
 
     >>> PlantForm({"title": "Lock House"}).sheet()
     <Sheet: Lock House>

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from functools import wraps
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import ipywidgets
 import traitlets
@@ -17,6 +17,8 @@ import traitlets
 from figures.physics import NoSolution
 from figures.plant import BadPlant, Plant
 from figures.plant.units import Units
+from widgets.learn.consent import Chosen, on_choice
+from widgets.learn.consent import units as chosen_units
 
 from .canvas import Canvas
 from .explore_charts import chart, charts_of
@@ -27,7 +29,7 @@ from .pieces import HERE, Note, Piece
 if TYPE_CHECKING:
     from figures.plant.scheme import Scheme
 
-What = Literal["all", "flow", "setting"]
+What = Literal["all", "flow", "setting", "calls"]
 CAUTION = ("This is a model on a screen: what it lets you do can burn, flood or freeze a real plant. There the local code "
            "and the boiler's instructions come first, and the work is for licensed people.")
 LEAVES = "Beside a boiler or a load stands the temperature of the water that leaves it."
@@ -93,8 +95,9 @@ class Explore(ipywidgets.VBox):
     """A plant to play with: sliders and switches beside a drawing that answers at once.
 
     plant: a `Plant`, a `Scheme`, or the path of a plant file.  what: 'all'; 'flow', pumps, valves, boilers and loads by hand;
-    'setting', only what the control is told.  call: 'heat', 'dhw' or 'both', what calls to begin with.  configuration: what is
-    set to begin with, rightly or wrongly.  units: 'si' or 'us'.  motion: False shows no moving water to begin with.
+    'setting', only what the control is told; 'calls', only who calls, the control set as the piping asks.  call: 'heat', 'dhw'
+    or 'both', what calls to begin with.  configuration: what is set to begin with, rightly or wrongly.  units: 'si' or 'us';
+    the learner's choice unless said, and then they follow it.  motion: False shows no moving water to begin with.
     labels: an instructor's own words, shown beside ours: what `read_labels` gives.
 
     Where the control is set wrongly, the rightly set plant stands beside it, with who gets heat and why.
@@ -108,10 +111,10 @@ class Explore(ipywidgets.VBox):
     """
 
     def __init__(self, plant: Plant | Scheme | str | Path, what: What = "all", *, call: str | None = None,
-                 configuration: str | None = None, units: Units = "si", motion: bool = True,
+                 configuration: str | None = None, units: Units | None = None, motion: bool = True,
                  labels: Mapping[str, str] | None = None) -> None:
-        if what not in ("all", "flow", "setting"):
-            raise ValueError(f"what is {what!r}; use 'all', 'flow' or 'setting'")
+        if what not in get_args(What):
+            raise ValueError(f"what is {what!r}; use 'all', 'flow', 'setting' or 'calls'")
         self.what, self.spent_ms, self.labels = what, 0.0, labels or {}
         self.scene: Scene | None = None
         self.seen: Seen | None = None
@@ -127,7 +130,9 @@ class Explore(ipywidgets.VBox):
         super().__init__([self.head, self.body, self.bar, self.chart_note, self.chart_box, Note(tone="caution", text=CAUTION)])
         self.add_class("lb-explore")
         try:
-            self._take(plant_of(plant), call, configuration, units)
+            self._take(plant_of(plant), call, configuration, units or chosen_units())
+            if units is None:
+                on_choice(self._on_choice)
         except BadPlant as bad:
             self.head.text = "This plant cannot be read"
             self.report.tone, self.report.text = "trouble", "\n".join(bad.lines())
@@ -192,6 +197,10 @@ class Explore(ipywidgets.VBox):
             raise ValueError(f"'{name}' cannot be turned to {value!r} here; there are {', '.join(names)}")
         self._turn(given, name)
         self.controls.values = self.values
+
+    def _on_choice(self, now: Chosen) -> None:
+        if self._units != now.units:
+            self.turn("units", now.units)
 
     def reset(self) -> None:
         """Back to the rightly set plant at full speed, on the call that is chosen."""

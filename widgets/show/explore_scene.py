@@ -76,9 +76,13 @@ class Scene:
     def groups(self, what: str = "all", units: Units = "si", labels: Mapping[str, str] | None = None) -> list[dict[str, object]]:
         """Titles with their controls, in the order in which they stand beside the drawing.
 
-        what: 'all', 'flow' (no control configuration) or 'setting' (nothing but what the control is told).
+        what: 'all', 'flow' (no control configuration), 'setting' (nothing but what the control is told) or 'calls' (nothing but
+        who calls: the control stays set as the piping asks).
         labels: other words for configurations and arrangements, shown beside ours."""
-        found = [("The control", list(self._told(labels or {})))] if what != "flow" else []
+        told = list(self._told(labels or {})) if what != "flow" else []
+        if what == "calls":
+            return [{"title": "The call", "controls": [row for row in told if row["name"] in ("call", "priority")]}]
+        found = [("The control", told)] if told else []
         if what != "setting":
             found += [("Pumps", list(self._pump_controls())), ("Valves", list(self._valve_controls())),
                       ("Boilers", [_switch(f"fire:{tag}", f"{tag} fires") for tag in self.boilers]),

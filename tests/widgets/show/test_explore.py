@@ -215,5 +215,5 @@ def test_a_plant_file_with_faults_is_told_of_in_the_widget(tmp_path: Path):
     bad.write_text('format = 1\n[parts.B1]\nkind = "kettle"\n', encoding="utf-8")
     widget = Explore(bad)
     assert widget.report.tone == "trouble" and "kettle" in widget.report.text and repr(widget) == "<Explore: no plant>"
-    with pytest.raises(ValueError, match="use 'all', 'flow' or 'setting'"):
+    with pytest.raises(ValueError, match="use 'all', 'flow', 'setting' or 'calls'"):
         Explore(TANK, "everything")

@@ -1,0 +1,304 @@
+"""What the lessons on parts and pressure show: symbols, and one expansion tank at two joints.
+
+Every figure is computed on the plant shown, and follows the units that the learner has chosen.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from html import escape
+from typing import Any
+
+import ipywidgets
+
+from figures.physics.pressure import head_kpa, pressures_kpa
+from figures.plant import Plant
+from figures.plant.check import plant_from_data
+from figures.plant.kinds import KINDS
+from figures.plant.scheme import Scheme
+from figures.plant.units import Units, converted, unit_name
+from widgets.learn.consent import on_choice, units
+
+from .canvas import unread
+from .explore import Controls, Flowing
+from .explore_scene import Value, checked
+from .pieces import Note
+
+AT_TANK_KPA = 100.0
+"""What the gauge at the expansion tank shows to begin with."""
+ADDED_KPA = 60.0
+"""About what the pump of `joints` adds."""
+CAUTION = ("Pressure and hot water scald and kill. These are pictures: on a real plant a licensed person works, by the local "
+           "code and the makers' instructions, and nobody opens anything that is hot or under pressure.")
+
+
+# -- symbols -----------------------------------------------------------------------------------------------------------
+
+class Symbols:
+    """Kinds of part: the symbol, the name, what it does. A notebook shows them as cards.
+
+    more: by kind, a second sentence.  Raises ValueError for a kind that is none.
+
+    >>> print(Symbols(["pump"], {"pump": "The arrow is the way of the water."}))
+    pump: moves the water. The arrow is the way of the water.
+    """
+
+    def __init__(self, kinds: list[str] | tuple[str, ...], more: Mapping[str, str] | None = None) -> None:
+        if unknown := [kind for kind in kinds if kind not in KINDS]:
+            raise ValueError(f"no kind of part is called {', '.join(unknown)}")
+        self.rows = [(kind, f"{KINDS[kind].says}.", (more or {}).get(kind, "")) for kind in kinds]
+
+    def __repr__(self) -> str:
+        return "\n".join(f"{kind}: {says} {more}".strip() for kind, says, more in self.rows)
+
+    def _repr_markdown_(self) -> str:
+        return "\n".join(f"- **{kind}**: {says} {more}".strip() for kind, says, more in self.rows)
+
+    def _repr_html_(self) -> str:
+        cards = "".join(
+            "<div style='display:flex;gap:10px;align-items:center;border:1px solid var(--jp-border-color1,#8a8a8a);"
+            f"border-radius:4px;padding:6px 10px'>{_sign(kind)}"
+            "<p style='margin:0;font-family:Arial,Helvetica,sans-serif;line-height:1.4'>"
+            f"<strong>{escape(kind)}</strong>: {escape(says)}{'<br>' if more else ''}{escape(more)}</p></div>"
+            for kind, says, more in self.rows)
+        return ("<div class='lb-signs' style='display:grid;gap:8px;"
+                f"grid-template-columns:repeat(auto-fit,minmax(min(100%,300px),1fr))'>{cards}</div>")
+
+
+def _sign(kind: str) -> str:
+    """A symbol alone on white, as the legend shows it, and larger."""
+    from figures.drawing.ink import style
+    from figures.drawing.paint import UPRIGHT, symbol
+    from figures.drawing.placed import turned
+    from figures.drawing.symbols import shape
+
+    form = shape(kind)
+    turn, flip = UPRIGHT.get(kind, (0, False))
+    back = 0.0 if KINDS[kind].shape in ("end", "instrument") else form.ahead
+    x0, y0, x1, y1 = turned(form.ahead, back, form.up, form.down, turn, flip)
+    scale = round(min(1.2, 56 / (y1 - y0), 66 / (x1 - x0)), 2)
+    drawn = symbol(kind, 37 - (x0 + x1) / 2 * scale, 32 - (y0 + y1) / 2 * scale, turn, flip, scale)
+    return (f"<svg xmlns='http://www.w3.org/2000/svg' class='lbk' width='74' height='64' viewBox='0 0 74 64' role='img' "
+            f"aria-label='{escape(kind, quote=True)}' style='background:#fff;flex:none'><style>{style()}</style>{drawn}</svg>")
+
+
+# -- two joints for one expansion tank ---------------------------------------------------------------------------------
+
+@dataclass(frozen=True)
+class Joints:
+    """One plant twice: its expansion tank joins at the pump's inlet, and at the pump's outlet. Nothing else differs.
+
+    pump: its tag.  before, after: the tees straight before and behind it, where gauges stand.
+    """
+
+    at_inlet: Plant
+    at_outlet: Plant
+    pump: str
+    before: str
+    after: str
+
+    @cached_property
+    def _prepared(self) -> dict[str, Any]:
+        from figures.physics import Prepared
+
+        return {"inlet": Prepared(self.at_inlet), "outlet": Prepared(self.at_outlet)}
+
+    def solved(self, side: str, runs: bool = True, speed: float = 1.0) -> Any:
+        """The plant solved. side: 'inlet' or 'outlet', where the tank joins.  speed: share of full."""
+        from figures.physics import State, solve
+
+        return solve(self._prepared[side], State(off=[] if runs else [self.pump],
+                                                 speed={self.pump: speed} if runs and speed != 1.0 else {}))
+
+    def kpa(self, side: str, runs: bool = True, speed: float = 1.0, at_tank_kpa: float = AT_TANK_KPA) -> dict[str, float]:
+        """Gauge pressure [kPa] at every tee, with `at_tank_kpa` where the tank joins, pump running or not."""
+        return pressures_kpa(self.solved(side, runs, speed), at_tank_kpa)
+
+    def suction_kpa(self, side: str, **state: Any) -> float:
+        """Gauge pressure at the pump's inlet [kPa]; see `kpa`."""
+        return self.kpa(side, **state)[self.before]
+
+    def discharge_kpa(self, side: str, **state: Any) -> float:
+        """Gauge pressure at the pump's outlet [kPa]; see `kpa`."""
+        return self.kpa(side, **state)[self.after]
+
+    @property
+    def added_kpa(self) -> float:
+        """What the pump adds [kPa]."""
+        found = self.solved("inlet")
+        return head_kpa(found, found.pump_head_m(self.pump))
+
+
+def joints(seed: int) -> Joints:
+    """A small single loop with a strong pump, its expansion tank on the right side of the pump and on the wrong one.
+
+    >>> pair = joints(1)
+    >>> round(pair.suction_kpa("inlet")), 20.0 < pair.suction_kpa("outlet") < 60.0
+    (100, True)
+    """
+    scheme = Scheme.random(seed, arrangement="single loop", control="heating only", size="small")
+    data = replace(scheme, faults=("expansion-point",)).data()
+    runs = data["runs"]
+    tank = next(run for run in runs if run["through"][-1] == "XT")
+    moved = tank["through"][0]
+    chain = next(run for run in runs if "PS" in run["through"][1:-1])
+    before = chain["through"][0]
+    # Short pipe on both sides of the pump, and the rest of the way behind it, so that the gauges show the pump alone.
+    beyond = next(run for run in runs if run["through"][0] == moved and run is not tank)
+    beyond["length_m"] = round(beyond["length_m"] + chain["length_m"] - 0.5, 2)
+    beyond["k"] = round(beyond["k"] + chain["k"], 1)
+    chain["length_m"], chain["k"] = 0.5, 0.0
+    # A loop that resists enough for the pump to add about what is wanted.
+    pump, radiator = data["parts"]["PS"], data["parts"]["E1"]
+    wanted_m = ADDED_KPA / 9.64
+    pump["shutoff_m"], pump["rated_m"] = round(1.33 * wanted_m, 1), round(wanted_m, 1)
+    radiator["kv_m3h"] = _kv_for(data, radiator, wanted_m)
+    wrong = plant_from_data(data)
+    tank["through"][0] = before
+    return Joints(plant_from_data(data), wrong, "PS", before, moved)
+
+
+def _kv_for(data: dict[str, Any], radiator: dict[str, Any], wanted_m: float) -> float:
+    """The radiator's flow coefficient at which the pump adds `wanted_m`, by halving."""
+    from figures.physics import solve
+
+    low, high = 0.5, 40.0
+    for _ in range(18):
+        radiator["kv_m3h"] = (low * high) ** 0.5
+        if solve(plant_from_data(data)).pump_head_m("PS") > wanted_m:
+            low = radiator["kv_m3h"]
+        else:
+            high = radiator["kv_m3h"]
+    return round((low * high) ** 0.5, 2)
+
+
+SIDES = {"inlet": "The tank joins at the pump's inlet", "outlet": "The tank joins at the pump's outlet"}
+
+
+class TwoJoints(ipywidgets.VBox):
+    """The two plants of `joints` side by side, with gauges before and behind the pump, and one set of controls for both.
+
+    >>> shown = TwoJoints(joints(1))
+    >>> shown.turn("run", False)
+    >>> print(shown.verdict().partition(chr(10))[0])
+    The tank joins at the pump's inlet. The pump stands still: both gauges show 100 kPa.
+    """
+
+    def __init__(self, pair: Joints) -> None:
+        self.pair = pair
+        self._values: dict[str, Value] = {"run": True, "speed": 100.0, "fill": AT_TANK_KPA}
+        self.controls = Controls()
+        self.controls.observe(self._on_asked, "asked")
+        self.canvases = {side: self._drawn(side, plant) for side, plant in (("inlet", pair.at_inlet), ("outlet", pair.at_outlet))}
+        self.notes = {side: Note(live=True) for side in SIDES}
+        sides = box("lb-explore-sides", *(box("lb-explore-side", self.canvases[side], self.notes[side]) for side in SIDES))
+        sides.add_class("lb-explore-two")
+        body = box("lb-explore-body", box("lb-explore-panel", self.controls), box("lb-explore-view", sides))
+        head = Note(heading=3, text=f"One plant, two joints: {pair.at_inlet.title}")
+        super().__init__([head, body, Note(tone="caution", text=CAUTION)])
+        self.add_class("lb-explore")
+        self._show(units())
+        on_choice(lambda chosen: self._show(chosen.units))
+
+    def __repr__(self) -> str:
+        return f"<Two joints: {self.pair.at_inlet.title}>"
+
+    @property
+    def gauges(self) -> tuple[str, str]:
+        """The tees at which gauges stand."""
+        return self.pair.before, self.pair.after
+
+    def turn(self, name: str, value: Value) -> None:
+        """Turn 'run', 'speed' [%] or 'fill' [kPa at the tank], as the page does. Raises ValueError for what there is not."""
+        given = checked({name: value}, self._groups("si"))
+        if name not in given:
+            raise ValueError(f"'{name}' cannot be turned to {value!r} here")
+        self._values |= given
+        self._show(units())
+
+    def verdict(self) -> str:
+        """What both gauges show, in words."""
+        return "\n".join(note.text for note in self.notes.values())
+
+    def _drawn(self, side: str, plant: Plant) -> Flowing:
+        from figures.drawing import Diagram
+        from figures.drawing.paint import path_of
+
+        diagram = Diagram(plant, title=SIDES[side])
+        paths: dict[str, list[dict[str, object]]] = {}
+        for piece in diagram.placed.pieces:
+            if piece.run and piece.style != "stub":
+                paths.setdefault(piece.run, []).append({"d": path_of(piece), "along": piece.along})
+        gauges = diagram.overlay.spots_for([self.pair.before, self.pair.after])
+        spots: dict[str, dict[str, object]] = {
+            tag: {"x": round(s.x, 1), "y": round(s.y, 1), "fits": s.fits, "arrow": None, "turn": 0.0, "paths": []}
+            for tag, s in gauges.items()}
+        spots |= {name: {"x": 0, "y": 0, "fits": False, "arrow": None, "turn": 0.0, "paths": ways}
+                  for name, ways in paths.items()}
+        svg, words = unread(diagram)
+        # Gauges are larger than figures elsewhere: they are what this picture is about.
+        svg = svg.replace("</desc>", "</desc><style>.lbk .layer-temperatures .fig{font-size:15px;font-weight:700}</style>", 1)
+        return Flowing(svg=svg, description=words, spots=spots, hide=["tints", "figures"], caption=SIDES[side])
+
+    def _groups(self, which: Units) -> list[dict[str, object]]:
+        kpa, factor = unit_name("kpa", which), converted(1.0, "kpa", which)
+        return [{"title": "The pump", "controls": [
+                    {"name": "run", "label": "It runs", "type": "switch"},
+                    {"name": "speed", "label": "Its speed", "type": "slider", "min": 40, "max": 120, "step": 5, "unit": "%"}]},
+                {"title": "The fill", "controls": [
+                    {"name": "fill", "label": "Gauge at the expansion tank", "type": "slider", "min": 20, "max": 200, "step": 5,
+                     "unit": kpa, "factor": factor}]}]
+
+    def _on_asked(self, change: object) -> None:
+        self._values |= checked(dict(self.controls.values), self._groups("si"))
+        self._show(units())
+        self.controls.done = self.controls.asked
+
+    def _show(self, which: Units) -> None:
+        self.controls.groups = self._groups(which)
+        self.controls.values = dict(self._values)
+        runs, speed, fill = bool(self._values["run"]), float(self._values["speed"]) / 100.0, float(self._values["fill"])
+        for side in SIDES:
+            found = self.pair.solved(side, runs, speed)
+            at = pressures_kpa(found, fill)
+            before, after = at[self.pair.before], at[self.pair.after]
+            patch: dict[str, dict[str, object]] = {tag: {"text": kpa_words(at[tag], which)} for tag in self.gauges}
+            for n, name in enumerate(found.plant.run_names):
+                flow = found.flow.run_lps(n)
+                area = math.pi / 4.0 * found.plant.runs[n].bore.inside_m ** 2
+                patch[name] = {"text": "", "still": abs(flow) < 0.005, "speed": round(flow / 1000.0 / area, 3)}
+            self.canvases[side].patch = patch
+            note = self.notes[side]
+            with note.hold_sync():
+                note.tone = "wrong" if before < 0.0 else "plain"
+                note.text = self._says(side, runs, before, after, which)
+
+    def _says(self, side: str, runs: bool, before: float, after: float, which: Units) -> str:
+        first = f"{SIDES[side]}."
+        if not runs:
+            return f"{first} The pump stands still: both gauges show {kpa_words(before, which)}."
+        added = kpa_words(after - before, which)
+        says = f"{first} Inlet {kpa_words(before, which)}, outlet {kpa_words(after, which)}. The pump adds {added}, "
+        says += "and the inlet keeps what it had." if side == "inlet" else "and takes all of it away from its inlet."
+        if before < 0.0:
+            says += " The inlet is below the air outside: air is drawn in wherever it can, and the pump runs noisy."
+        return says
+
+
+def two_joints(pair: Joints) -> TwoJoints:
+    """The same plant with its expansion tank on either side of the pump: see `TwoJoints`."""
+    return TwoJoints(pair)
+
+
+def kpa_words(value: float, which: Units) -> str:
+    text = f"{converted(value, 'kpa', which):.{0 if which == 'si' else 1}f}"
+    return f"{'0' if text in ('-0', '-0.0') else text} {unit_name('kpa', which)}"
+
+
+def box(css: str, *children: ipywidgets.Widget) -> ipywidgets.Box:
+    made = ipywidgets.Box(list(children))
+    made.add_class(css)
+    return made

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 MANY_LITRES, LITTLE_RESISTANCE = 200.0, 30.0
 """A boiler with much water [L] and little resistance [Kv, m³/h], whose headers decide who gets how much. Assumed."""
+BOILER_FAULTS = ("boiler-isolation", "pump-bypass", "lead-boiler", "two-leads", "valve-fail-position")
 
 
 # -- several boilers ---------------------------------------------------------------------------------------------------
@@ -257,3 +258,16 @@ def _with_headers(plant: Plant, size: str) -> Plant:
 def returns(seed: int) -> Returns:
     """Direct against reverse return on two header sizes: see `Returns`."""
     return Returns(seed)
+
+
+# -- what is wrong with several boilers ------------------------------------------------------------------------------
+
+def boiler_fault(seed: int) -> Plant:
+    """Several boilers on a single loop with one thing wrong at them, by chance.
+
+    >>> [f.rule for f in read(boiler_fault(1)).findings if f.severity in ("must fix", "should fix")] != []
+    True
+    """
+    chance = chance_of(seed, "boiler fault")
+    return Scheme("single loop", boilers=chance.choice((2, 3)), emitters=1, bypass="valve", fittings=(), sensors=(),
+                  load_bypass=True, title=title_of(seed), faults=(chance.choice(BOILER_FAULTS),)).plant()

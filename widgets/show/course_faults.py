@@ -21,6 +21,33 @@ from .given import plant_of
 from .predict import Predict
 from .table import Cell, Table
 
+# -- pressure --------------------------------------------------------------------------------------------------------
+
+def stop_valves(seed: int) -> Plant:
+    """A plant on which somebody has put stop valves where none may be: under the relief valve and at the expansion tank.
+
+    >>> sorted(f.rule for f in by_danger(read(stop_valves(1))))
+    ['expansion-isolated', 'relief-isolated']
+    """
+    chance = chance_of(seed, "stop valves")
+    return Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), load_bypass=True, fittings=("fill",),
+                  outputs_kw=(chance.choice(OUTPUTS_KW),), sensors=("system supply",), title=title_of(seed),
+                  faults=("relief-isolated", "expansion-isolated")).plant()
+
+
+def sound_plant(seed: int) -> Plant:
+    """A plant with a tank and two boilers against which no rule has anything that must or should be fixed.
+
+    >>> by_danger(read(sound_plant(1)))
+    []
+    """
+    chance = random.Random(f"loopbook sound {int(seed)}")
+    while True:
+        plant = Scheme.random(chance.getrandbits(40), boilers=(1, 2)).plant()
+        if not by_danger(read(plant)) and len(plant.parts) <= MOST_PARTS and read(plant).tanks:
+            return plant
+
+
 # -- ghost flow ----------------------------------------------------------------------------------------------------
 
 TANK_BRANCH = {"nothing closes it": "tank-valve-missing", "a pump and a check valve": "ghost-flow", "a motorised valve": ""}
@@ -197,7 +224,8 @@ def troubled(seed: int, faults: int = 3) -> Plant:
             continue
         plant = replace(scheme, faults=tuple(f.name for f in chosen)).plant()
         ranks = [DANGERS[f.rule].rank for f in by_danger(read(plant))]
-        if len(ranks) == faults == len(set(ranks)) and ranks[0] <= 2 and len(plant.parts) <= MOST_PARTS:      # a fault may be worth no more than a note
+        # A fault may be worth no more than a note, and is then no fault here.
+        if len(ranks) == faults == len(set(ranks)) and ranks[0] <= 2 and len(plant.parts) <= MOST_PARTS:
             return plant
     raise ValueError(f"no plant with {faults} faults of different dangers was found; ask for fewer")
 

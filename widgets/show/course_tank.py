@@ -31,6 +31,7 @@ NO_LIMIT, LIMITS_MIN = "no limit", (None, 60.0, 30.0)
 LIGHT_BUILDING_H = 20.0
 """A light building: without heat it loses 63 % of what it is warmer than outdoors in so many hours [h]. Assumed."""
 NEVER_H = 24
+TANK_FAULTS = ("tank-check-missing", "tank-check-reversed", "mixing-valve", "tank-sensor")
 
 
 def chance_of(seed: int, what: str) -> random.Random:
@@ -228,3 +229,29 @@ def last_heat(plant: object) -> LastHeat:
     rise = water_l * (hot - made.design.tank_c) / (water_l + store_l)
     kwh = store_l * rise * water(made.design.tank_c).heat_kw_per_lps_k / 3600.0
     return LastHeat(water_l, hot, made.design.tank_c, kwh, rise, made.design.room_c)
+
+
+# -- what is wrong with a tank ---------------------------------------------------------------------------------------
+
+def straddling(seed: int) -> Plant:
+    """A coil that is fed from one loop and returned to the other: nobody can say what the control is to be told.
+
+    >>> read(straddling(1)).control
+    'undetermined'
+    """
+    chance = chance_of(seed, "straddling")
+    return Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), tank="boiler loop",
+                  outputs_kw=(chance.choice(OUTPUTS_KW),), load_bypass=True, fittings=(), sensors=("system supply",),
+                  title=title_of(seed), faults=("load-straddles",)).plant()
+
+
+def tank_fault(seed: int) -> Plant:
+    """A tank on the boiler loop with one thing wrong at the tank, by chance.
+
+    >>> [f.severity for f in read(tank_fault(1)).findings if f.severity in ("must fix", "should fix")] != []
+    True
+    """
+    chance = chance_of(seed, "tank fault")
+    return Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), tank="boiler loop",
+                  outputs_kw=(chance.choice(OUTPUTS_KW),), load_bypass=True, fittings=(), sensors=("system supply",),
+                  title=title_of(seed), faults=(chance.choice(TANK_FAULTS),)).plant()

@@ -262,3 +262,39 @@ class Stores:
 def stores(plant: object) -> Stores:
     """A store kept at three temperatures: see `Stores`."""
     return Stores(plant)
+
+
+# -- where the last heat goes, and what is wrong at the taps ---------------------------------------------------------
+
+def floor_plant(seed: int) -> Plant:
+    """A plant with a tank on the system loop, radiators, and a heated floor behind its mixing valve."""
+    chance = chance_of(seed, "floor")
+    return Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), tank="system loop", emitters=2,
+                  low_temperature=(2,), outputs_kw=(100.0,), load_bypass=True, fittings=(), sensors=("system supply",),
+                  title=title_of(seed)).plant()
+
+
+def afterwards_table(plant: object) -> Table:
+    """Where the last heat of each call goes under the right configuration.
+
+    >>> shown = afterwards_table(floor_plant(1))
+    >>> len(shown.body)
+    3
+    """
+    from figures.physics.operation import CALLS, Operator
+
+    from .explore_scene import CALL_WORDS
+
+    made = plant_of(plant)
+    operator = Operator(made)
+    body: list[list[Cell]] = [[CALL_WORDS[call], operator.operate(operator.right(call)).afterwards] for call in CALLS]
+    return Table(f"{made.title}: when a call ends", ["Who called", "What happens then"], body)
+
+
+def tap_fault(seed: int) -> Plant:
+    """A plant with a tank, with one thing wrong that touches the taps, or with nothing wrong, by chance."""
+    chance = chance_of(seed, "taps")
+    fault = chance.choice(("mixing-valve", "tank-sensor", ""))
+    return Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")),
+                  tank=chance.choice(("system loop", "boiler loop")), load_bypass=True, fittings=(), sensors=("system supply",),
+                  title=title_of(seed), faults=(fault,) if fault else ()).plant()

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from .bank import KINDS, NoCase, kinds_of, make_item
+from .bank.given import questions_about
 from .items import Item, items_for
 from .marking import Mark, mark
 from .objectives import OBJECTIVES
@@ -23,9 +24,9 @@ class PracticeSet:
     """Questions one after another; what was answered is found again where the set has a name.
 
     objectives: codes; each is asked about in turn.  seed: the same seed gives the same sets.  count: questions in a set.
-    easy_to_hard: from difficulty 1 to 3; else all of difficulty 2.  key: a name for it in the record.  kinds: only
-    these kinds of question, all unless said.  plant: ask about this plant instead of fresh ones.
-    Raises ValueError for what there is not.
+    easy_to_hard: from the first of the two levels to the second; else all in the middle.  levels: difficulties of the
+    bank, 0 (first lessons) to 3.  key: a name for it in the record.  kinds: only these kinds of question, all unless said.
+    plant: ask about this plant instead of fresh ones.  Raises ValueError for what there is not.
 
     >>> asked = PracticeSet(("R2", "R7"), seed=3, count=3)
     >>> [asked.item(n).objective for n in range(3)], asked.over
@@ -33,13 +34,17 @@ class PracticeSet:
     """
 
     def __init__(self, objectives: Sequence[str], seed: int, count: int = 4, easy_to_hard: bool = True, key: str = "",
-                 kinds: Sequence[str] | None = None, plant: Plant | None = None, record: Record | None = None) -> None:
+                 levels: tuple[int, int] = (0, 2), kinds: Sequence[str] | None = None, plant: Plant | None = None,
+                 record: Record | None = None) -> None:
         self.objectives, self.seed, self.count = tuple(objectives), int(seed), count
+        self.levels = levels
         self.easy_to_hard, self.key, self.record, self.plant = easy_to_hard, key, record, plant
         self.kinds = tuple(kinds) if kinds is not None else KINDS
         strange = [code for code in self.objectives if code not in OBJECTIVES]
         if strange or not self.objectives:
             raise ValueError(f"objectives: {', '.join(strange) or 'none'}; name some of {', '.join(OBJECTIVES)}")
+        if not 0 <= levels[0] <= levels[1] <= 3:
+            raise ValueError(f"levels: {levels}; two numbers from 0 to 3, the easier one first")
         if not 1 <= count <= MOST:
             raise ValueError(f"count: {count}; a set has 1 to {MOST} questions")
         for code in self.objectives:
@@ -53,11 +58,15 @@ class PracticeSet:
         self._come_back()
 
     def _of_plant(self, plant: Plant) -> tuple[Item, ...]:
-        found = tuple(i for i in items_for(plant) if i.objective in self.objectives and i.pick == "one")
+        asked = (*items_for(plant), *questions_about(plant, self.seed))
+        found = [item for item in asked if item.objective in self.objectives and item.pick == "one"]
         if not found:
-            raise ValueError(f"there is no question on {', '.join(self.objectives)} about a plant of your own")
+            raise ValueError(f"nothing about {', '.join(self.objectives)} can be asked of this plant")
+        # Each objective in turn, as of fresh plants.
+        order = {code: [item for item in found if item.objective == code] for code in self.objectives}
+        found.sort(key=lambda item: order[item.objective].index(item))
         self.count = min(self.count, len(found))
-        return found
+        return tuple(found)
 
     # -- the questions ---------------------------------------------------------------------------------
 
@@ -82,8 +91,10 @@ class PracticeSet:
         return sum(got.right for got in self.marks.values())
 
     def difficulty(self, place: int) -> int:
-        """1, 2 or 3: from easy to hard over the set."""
-        return 1 + round(2 * place / max(1, self.count - 1)) if self.easy_to_hard else 2
+        """0 to 3: from easy to hard over the set."""
+        low, high = self.levels
+        share = place / max(1, self.count - 1) if self.easy_to_hard else 0.5
+        return low + int((high - low) * share + 0.5)
 
     def item(self, place: int) -> Item:
         """One question of the set, from 0 on; the same for the same seed."""
@@ -141,8 +152,9 @@ class PracticeSet:
     @property
     def origin(self) -> str:
         """What the set is made from; answers to another are not taken for answers to this."""
-        own = f" on {self._own[0].id.rpartition('/')[0]}" if self._own else ""
-        return f"{' '.join(self.objectives)}, seed {self.seed}, {self.count} questions{own}"
+        own = f" on {self._own[0].id}" if self._own else ""
+        levels = f"levels {self.levels[0]} to {self.levels[1]}{'' if self.easy_to_hard else ', mixed'}"
+        return f"{' '.join(self.objectives)}, seed {self.seed}, {self.count} questions, {levels}{own}"
 
     def _keep(self, kind: str, item: Item | None, more: dict[str, object], answer: object = None,
               got: Mark | None = None) -> None:

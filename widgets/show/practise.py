@@ -14,7 +14,7 @@ from widgets.learn.sets import PracticeSet
 from .given import plant_of
 from .quiz import Quiz, told
 
-HARDNESS = {1: "easy", 2: "harder", 3: "hard"}
+HARDNESS = ("easy", "a little harder", "hard", "hardest")
 
 
 class Practise(Quiz):
@@ -94,13 +94,15 @@ class Practise(Quiz):
 
 
 def practise(*objectives: str, seed: int, count: int = 4, easy_to_hard: bool = True, key: str = "", plant: object = None,
-             kinds: Sequence[str] | None = None, record: Record | Literal[False] | None = None) -> ipywidgets.VBox:
+             levels: tuple[int, int] = (0, 2), kinds: Sequence[str] | None = None,
+             record: Record | Literal[False] | None = None) -> Practise:
     """Graded questions of the bank on some objectives, on fresh plants, from easy to hard.
 
-    objectives: codes, R7 say; each is asked about in turn.  seed: the same seed gives the same questions.  count: how many in
-    a set, 1 to 20.  key: a name for it; with one, the set comes back as it was left when the notebook is run again.  plant: ask
-    about this plant (a Plant, a Scheme, or the path of a plant file) instead of fresh ones.  kinds: only these kinds of question.
-    record: where answers are kept, the learner's own unless said; False keeps none.  Raises ValueError for what there is not.
+    objectives: codes, R7 say; each is asked about in turn.  seed: the same seed gives the same questions.  count: how many
+    in a set, 1 to 20.  levels: how hard the first and the last are, 0 (first lessons) to 3.  key: a name for it; with one, the
+    set comes back as it was left when the notebook is run again.  plant: ask about this plant (a Plant, a Scheme, or the path of
+    a plant file) instead of fresh ones.  kinds: only these kinds of question.  record: where answers are kept, the
+    learner's own unless said; False keeps none.  Raises ValueError for what there is not.
 
     >>> asked = practise("R2", "R7", seed=3, count=2, record=False)
     >>> asked.answer_all_right()
@@ -110,7 +112,7 @@ def practise(*objectives: str, seed: int, count: int = 4, easy_to_hard: bool = T
     own = plant_of(plant) if plant is not None else None
 
     def made(kept: Record | None) -> PracticeSet:
-        return PracticeSet(objectives, seed, count, easy_to_hard, key, kinds, own, kept)
+        return PracticeSet(objectives, seed, count, easy_to_hard, key, levels, kinds, own, kept)
     kept = record_of(record)
     try:
         return Practise(made(kept))

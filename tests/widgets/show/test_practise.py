@@ -20,7 +20,7 @@ def test_every_objective_can_be_practised_from_easy_to_hard(code: str) -> None:
     """Three questions, each harder than the one before, no two of one kind in a row, and all keys are right."""
     asked = practise(code, seed=11, count=3, record=False)
     items = [asked.session.item(n) for n in range(3)]
-    assert [item.difficulty for item in items] == [1, 2, 3]
+    assert [item.difficulty for item in items] == [0, 1, 2]
     assert items[0].kind != items[1].kind != items[2].kind
     assert all(item.objective == code for item in items)
     asked.answer_all_right()

@@ -13,7 +13,7 @@ from functools import partial
 from ..items import Item
 from ..objectives import OBJECTIVES
 from . import flows, plain, points, pools_configure, pools_foresee, pools_judge, pools_read
-from .case import Draw, NoCase
+from .case import FIRST, Draw, NoCase
 from .pool import Pool, choose, drawings, shuffled, true_or_false
 
 KINDS = ("name", "configuration", "point", "loop", "missing", "wrong", "drawings", "heat", "temperature", "first back",
@@ -56,7 +56,7 @@ def make_item(objective: str, kind: str, difficulty: int, seed: int, like: int |
     """One question, the same for the same seed.
 
     objective: a code of `OBJECTIVES`.  kind: one of `kinds_of(objective)`.  difficulty: 1, 2 or 3: how large the
-    plant is.  like: questions of the same number here offer the same answers, of other plants.  Raises
+    plant is; 0 in first lessons.  like: questions of the same number here offer the same answers, of other plants.  Raises
     ValueError for what there is not.
 
     >>> item = make_item("R7", "loop", 1, 5)
@@ -67,7 +67,7 @@ def make_item(objective: str, kind: str, difficulty: int, seed: int, like: int |
         raise ValueError(f"objective: '{objective}' is not one of {', '.join(OBJECTIVES)}")
     if kind not in kinds_of(objective):
         raise ValueError(f"kind: '{kind}' is not one of {objective}'s, {', '.join(kinds_of(objective))}")
-    if difficulty not in DIFFICULTIES:
+    if difficulty not in (FIRST, *DIFFICULTIES):
         raise ValueError(f"difficulty: {difficulty} is not 1, 2 or 3")
     ident = f"bank/{objective}/{kind.replace(' ', '-')}/{difficulty}/{seed}" + (f"/{like}" if like is not None else "")
     for n in range(RETRIES):

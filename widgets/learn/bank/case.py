@@ -18,7 +18,10 @@ from figures.reading import Finding, Reading, read
 
 TITLE = "A plant"
 TRIES = 400
-SIZES = {1: (2, 3), 2: (3, 6), 3: (5, 14)}
+FEW = 60
+FIRST = 0
+"""The difficulty of first lessons, which no test asks: the smallest plants that there are."""
+SIZES = {FIRST: (2, 2), 1: (2, 3), 2: (3, 6), 3: (5, 14)}
 """Boilers and emitters together, at least and at most, of a plant of each difficulty."""
 
 
@@ -59,7 +62,11 @@ class Case:
 
     def __init__(self, scheme: Scheme, chance: random.Random) -> None:
         self.chance = chance
-        self.plant, _ = neutral(scheme.plant(), chance)
+        try:
+            plant = scheme.plant()
+        except ValueError as error:     # one by chance may ask for more water than any pipe carries
+            raise NoCase(str(error)) from error
+        self.plant, _ = neutral(plant, chance)
 
     @cached_property
     def reading(self) -> Reading:
@@ -114,9 +121,11 @@ class Draw:
 
         The size that the difficulty asks for is given up where nothing of that size is found. Raises NoCase.
         """
-        low, high = SIZES[self.difficulty]
+        small = {"size": "small"} if self.difficulty == FIRST and "boilers" not in filters else {}
         for n in range(TRIES):
-            scheme = Scheme.random(self.chance.getrandbits(40), **filters)  # type: ignore[arg-type]
+            size = small if n < FEW else {}
+            low, high = SIZES[max(self.difficulty, 1) if n >= FEW else self.difficulty]
+            scheme = Scheme.random(self.chance.getrandbits(40), **filters, **size)  # type: ignore[arg-type]
             if where(scheme) and (n > TRIES // 3 or low <= scheme.boilers + scheme.emitters <= high):
                 return scheme
         raise NoCase(f"no scheme with {filters}")

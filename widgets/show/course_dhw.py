@@ -232,3 +232,12 @@ def sensor_places(plant: Plant, speed: float = 0.6) -> Table:
         ["in the system's return", (hottest(one, tagged(plant, "emitter"), "outlet_c"), "c")]]
     return Table(f"{plant.title}: the boiler pump {boiler} runs at {speed * 100:.0f} %", [
         "where a sensor stands", "it tells"], rows)
+
+
+def haunted(seed: int) -> Plant:
+    """A tank whose branch only a pump and a check valve close, beside the system pump's radiator: something to find.
+
+    >>> [finding.rule for finding in read(haunted(1)).findings if "fix" in finding.severity]
+    ['ghost-flow']
+    """
+    return replace(valved_scheme(seed + 500), faults=("ghost-flow",)).plant()

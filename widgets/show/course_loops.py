@@ -16,7 +16,6 @@ from figures.physics.operation import Operator
 from figures.physics.water import water
 from figures.plant.model import Part, Plant
 from figures.plant.scheme import Scheme
-from figures.reading import read
 
 from .table import Cell, Table
 
@@ -268,6 +267,7 @@ def judged(back_c: float) -> str:
 def misplaced(seed: int) -> Plant:
     """Two boilers on one loop whose only bypass valve lies across the zones: something to find.
 
+    >>> from figures.reading import read
     >>> [finding.rule for finding in read(misplaced(1)).findings if finding.severity == "must fix"]
     ['pump-bypass']
     """

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import random
+from dataclasses import replace
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -38,24 +39,28 @@ def lesson_seed(default: int = 1) -> int:
         raise ValueError(f"{SEED_NAME} is '{given}'; it has to be a whole number, or be left out") from None
 
 
-def example(seed: int, arrangement: str, control: str, boilers: str = "one") -> Plant:
+def example(seed: int, arrangement: str, control: str, boilers: str = "one",
+            fault: str = "") -> Plant:
     """A plant of one arrangement and configuration, small enough for a lesson; the same for the same seed.
 
     arrangement: 'single loop' or 'separated loops'.  control: the control configuration.
-    boilers: 'one', with as few parts as sound piping allows, or 'several', two or three.
-    Raises ValueError where these cannot go together.
+    boilers: 'one', with as few parts as sound piping allows, or 'several', two or three.  fault: one to spoil it with,
+    'relief-missing' say.  Raises ValueError where these cannot go together.
 
     >>> read(example(5, "separated loops", "DHW on the boiler loop", "several")).control
     'DHW on the boiler loop'
     >>> len(example(5, "single loop", "heating only").parts)
     7
+    >>> read(example(5, "single loop", "heating only", fault="relief-missing")).findings[0].rule
+    'relief-missing'
     """
     from figures.plant.scheme import CONTROLS, Scheme
 
     if boilers not in ("one", "several"):
         raise ValueError(f"boilers is {boilers!r}; use 'one' or 'several'")
     if boilers == "one":
-        return Scheme.random(seed, arrangement=arrangement, control=control, size="small").plant()
+        small = Scheme.random(seed, arrangement=arrangement, control=control, size="small")
+        return (replace(small, faults=(fault,)) if fault else small).plant()
     chance = random.Random(f"loopbook lesson {int(seed)}")
     named = Scheme.random(seed, arrangement=arrangement, control=control, boilers=(2, 3))
     count = chance.choice((2, 3))
@@ -70,6 +75,7 @@ def example(seed: int, arrangement: str, control: str, boilers: str = "one") -> 
         title=named.title,
         fittings=(),
         sensors=() if single else ("system supply",),
+        faults=(fault,) if fault else (),
     ).plant()
 
 

@@ -22,9 +22,9 @@ LOOKS: tuple[Looks, ...] = ("tidy", "crooked", "untagged", "lagged")
 _LAYERS = ("tags", "evidence")
 
 # Legible all the same: slow waves bend lines and leave letters whole.
-_HAND = ('<filter id="lbk-hand" x="-2%" y="-2%" width="104%" height="104%"><feTurbulence type="fractalNoise" baseFrequency="0.011" '
-         'numOctaves="1" seed="7" result="n"/><feDisplacementMap in="SourceGraphic" in2="n" scale="12" xChannelSelector="R" '
-         'yChannelSelector="G"/></filter>')
+_HAND = ('<filter id="lbk-hand" x="-2%" y="-2%" width="104%" height="104%"><feTurbulence type="fractalNoise" '
+         'baseFrequency="0.011" numOctaves="1" seed="7" result="n"/><feDisplacementMap in="SourceGraphic" in2="n" '
+         'scale="12" xChannelSelector="R" yChannelSelector="G"/></filter>')
 _LAGGED = (".lbk.lbk-lagged .supply .p,.lbk.lbk-lagged .return .p{stroke:#8c8c8c;stroke-width:11;stroke-dasharray:none}"
            ".lbk.lbk-lagged .stub .p{stroke-width:3}")
 
@@ -41,7 +41,8 @@ def worn(plant: Plant, looks: Looks = "tidy") -> str:
         raise ValueError(f"no looks {looks!r}: use one of {', '.join(LOOKS)}")
     svg = Diagram(plant, plain=looks == "crooked").svg(layers=_LAYERS, blank=looks == "untagged")
     if looks == "crooked":
-        return svg.replace("</desc>", f"</desc><defs>{_HAND}</defs><g filter=\"url(#lbk-hand)\">", 1)[:-len("</svg>")] + "</g></svg>"
+        drawn = svg.replace("</desc>", f"</desc><defs>{_HAND}</defs><g filter=\"url(#lbk-hand)\">", 1)
+        return drawn[:-len("</svg>")] + "</g></svg>"
     if looks == "lagged":
         return svg.replace('class="lbk', 'class="lbk-lagged lbk', 1).replace("</desc>", f"</desc><style>{_LAGGED}</style>", 1)
     return svg

@@ -21,7 +21,7 @@ from widgets.learn.consent import record_of
 
 from .canvas import Canvas
 from .given import any_seed, plant_of, sound_seed
-from .look import what_is
+from .look import Look, look_at, what_is
 from .pieces import Note
 from .table import Cell, Table
 
@@ -255,6 +255,13 @@ class Walk(ipywidgets.VBox):
 def walk(plant: object = None, **more: object) -> Walk:
     """Go with the water on a drawing: see `Walk`."""
     return Walk(plant, **more)      # type: ignore[arg-type]
+
+
+def as_found(plant: object, looks: Looks) -> Look:
+    """A drawing that says what each part is when it is picked, in one of its looks: see `figures.drawing.worn`."""
+    shown = look_at(plant)
+    shown.svg = worn(shown.plant, looks)
+    return shown
 
 
 # -- who runs ----------------------------------------------------------------------------------------------------------

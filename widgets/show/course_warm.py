@@ -69,6 +69,11 @@ class WarmUp(ipywidgets.VBox):
         self._show(units())
 
     @property
+    def fill_kpa(self) -> float:
+        """Gauge pressure of the cold, filled plant [kPa]."""
+        return float(self._values["fill"])
+
+    @property
     def swells_l(self) -> float:
         """By so much the water has grown [L]."""
         return swell_l(self.holds_l, float(self._values["warm"]), COLD_C)

@@ -6,7 +6,7 @@ Every figure is computed on the plant shown, and follows the units that the lear
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from html import escape
@@ -19,6 +19,7 @@ from figures.plant import Plant
 from figures.plant.check import plant_from_data
 from figures.plant.kinds import KINDS
 from figures.plant.scheme import Scheme
+from figures.plant.sizing import fill_kpa
 from figures.plant.units import Units, converted, unit_name
 from widgets.learn.consent import on_choice, units
 
@@ -26,9 +27,11 @@ from .canvas import unread
 from .explore import Controls, Flowing
 from .explore_scene import Value, checked
 from .pieces import Note
+from .table import Cell, Table
 
 AT_TANK_KPA = 100.0
 """What the gauge at the expansion tank shows to begin with."""
+TOP_KPA = fill_kpa(0.0)
 ADDED_KPA = 60.0
 """About what the pump of `joints` adds."""
 CAUTION = ("Pressure and hot water scald and kill. These are pictures: on a real plant a licensed person works, by the local "
@@ -83,6 +86,32 @@ def _sign(kind: str) -> str:
     drawn = symbol(kind, 37 - (x0 + x1) / 2 * scale, 32 - (y0 + y1) / 2 * scale, turn, flip, scale)
     return (f"<svg xmlns='http://www.w3.org/2000/svg' class='lbk' width='74' height='64' viewBox='0 0 74 64' role='img' "
             f"aria-label='{escape(kind, quote=True)}' style='background:#fff;flex:none'><style>{style()}</style>{drawn}</svg>")
+
+
+# -- plants of the lessons ------------------------------------------------------------------------------------------------
+
+FITTINGS = ("air separator", "air vent", "fill", "strainer", "drain", "low-water cut-off", "high limit")
+
+
+def equipped(seed: int) -> Plant:
+    """The small single loop of a seed with what a real room has besides: air, fill, dirt, drain and the boiler's guards.
+
+    >>> sorted(part.tag for part in equipped(1).of_kind("fill", "strainer", "drain", "air vent"))
+    ['AV', 'DR', 'FV', 'ST']
+    """
+    scheme = Scheme.random(seed, arrangement="single loop", control="heating only", size="small")
+    return replace(scheme, fittings=FITTINGS).plant()
+
+
+def spoilt(seed: int, fault: str, arrangement: str = "single loop", control: str = "heating only", **fields: Any) -> Plant:
+    """A small plant of a seed with one fault, and whatever else of its scheme is set otherwise.
+
+    >>> from figures.reading import read
+    >>> read(spoilt(1, "relief-missing")).findings[0].rule
+    'relief-missing'
+    """
+    scheme = Scheme.random(seed, arrangement=arrangement, control=control, size="small")
+    return replace(scheme, faults=(fault,), **fields).plant()
 
 
 # -- two joints for one expansion tank ---------------------------------------------------------------------------------
@@ -173,6 +202,36 @@ def _kv_for(data: dict[str, Any], radiator: dict[str, Any], wanted_m: float) -> 
         else:
             high = radiator["kv_m3h"]
     return round((low * high) ** 0.5, 2)
+
+
+def joints_table(pair: Joints, at_tank_kpa: float = AT_TANK_KPA) -> Table:
+    """What the two gauges at the pump show, for each joint, with the pump still and running.
+
+    >>> round(joints_table(joints(1)).value(3, 1))
+    40
+    """
+    rows: list[list[Cell]] = []
+    for side, words in (("inlet", "at the inlet"), ("outlet", "at the outlet")):
+        for runs in (False, True):
+            at = pair.kpa(side, runs, at_tank_kpa=at_tank_kpa)
+            does = "runs" if runs else "stands still"
+            rows.append([f"{words}, the pump {does}", (at[pair.before], "kpa"), (at[pair.after], "kpa")])
+    return Table(f"{pair.at_inlet.title}: two gauges at {pair.pump}",
+                 ["The expansion tank joins", "Gauge at the inlet", "Gauge at the outlet"], rows)
+
+
+def fill_table(heights_m: Sequence[float] = (5.6, 10.0, 15.0)) -> Table:
+    """How high a plant is filled cold: the weight of the water above the gauge, and 28 kPa (4 psi) at the top.
+
+    Common practice, no source with authority.
+
+    >>> round(fill_table((5.6,)).value(0, 3))
+    83
+    """
+    rows: list[list[Cell]] = [[(h, "m"), (fill_kpa(h) - TOP_KPA, "kpa"), (TOP_KPA, "kpa"), (fill_kpa(h), "kpa")]
+                              for h in heights_m]
+    return Table("How high a plant is filled, cold",
+                 ["Highest water above the gauge", "It weighs on the gauge", "Left over at the top", "So it is filled to"], rows)
 
 
 SIDES = {"inlet": "The tank joins at the pump's inlet", "outlet": "The tank joins at the pump's outlet"}

@@ -169,7 +169,7 @@ def poured(connection: sqlite3.Connection, kept: Kept) -> None:
 def agrees(connection: sqlite3.Connection, kept: Kept) -> bool:
     """A database has each row that stands here as it stands here, with its plant; newer ones apart, which it may not
     have had the time for."""
-    there = {row["id"]: row for row in cells_of(connection, "SELECT * FROM rows")}
+    there = {int(str(row["id"])): row for row in cells_of(connection, "SELECT * FROM rows")}
     newest = max(there, default=0)
     if any(number not in there or any(there[number].get(name, value) != value for name, value in row.items())
            for number, row in kept.rows.items() if number <= newest):

@@ -86,8 +86,8 @@ def listen(page: Page) -> list[str]:
 def open_lesson(page: Page, where: str, exercises: int) -> None:
     """Go there and wait until its exercises stand and the kernel is at rest."""
     page.goto(where)
-    expect(page.locator(".lb-exercise")).to_have_count(exercises, timeout=SLOW_MS)
-    expect(page.locator(".lb-exercise legend").last).to_be_visible(timeout=SLOW_MS)
+    expect(page.locator(".lb-reading")).to_have_count(exercises, timeout=SLOW_MS)
+    expect(page.locator(".lb-reading legend").last).to_be_visible(timeout=SLOW_MS)
     at_rest(page)
 
 

@@ -31,7 +31,7 @@ from widgets.learn import items_for
 WHICH = "12-which-configuration.ipynb"
 CONTROL = "What must the boiler control be told"
 SIZES = {"desktop": (1280, 800), "projector": (1920, 1080), "phone": (390, 844)}
-OURS = (".lb-exercise", ".lb-aloud", ".lb-predict", ".lb-canvas")
+OURS = (".lb-workbook", ".lb-card", ".lb-exercise", ".lb-aloud", ".lb-predict", ".lb-canvas")
 
 
 @pytest.fixture(scope="module")
@@ -78,7 +78,7 @@ def test_a_wrong_answer_then_the_right_one_then_another_plant(page: Page, server
     leaves the machine."""
     outside = listen(page)
     open_lesson(page, address(server, WHICH), exercises=2)
-    exercise = page.locator(".lb-exercise").last
+    exercise = page.locator(".lb-reading").last
     title = exercise.locator("h3")
     number = int(re.findall(r"Plant (\d+)", title.inner_text())[0])
     right, wrong = labels(number)
@@ -126,9 +126,9 @@ def test_a_lesson_opens_calm_and_ready(page: Page, server: Server) -> None:
 def test_the_link_to_the_next_lesson_opens_it_ready_as_well(page: Page, server: Server) -> None:
     """In the same window, run and folded."""
     open_lesson(page, address(server), exercises=1)
-    page.get_by_role("link", name="Which configuration?").click()
-    expect(page.get_by_role("heading", name="Which configuration?", exact=True)).to_be_visible()
-    expect(page.locator(".loopbook-lesson .lb-exercise").last.locator("h3")).to_contain_text("Plant")
+    page.get_by_role("link", name="What is in the room").click()
+    expect(page.get_by_role("heading", name="What is in the room", exact=True)).to_be_visible()
+    expect(page.locator(".loopbook-lesson .lb-exercise legend").last).to_be_visible()
     assert page.locator(".jp-CodeCell .jp-InputArea:visible, .jp-InputPlaceholder:visible").count() == 0
 
 
@@ -147,7 +147,7 @@ def test_a_notebook_that_is_not_ours_is_left_alone(page: Page, server: Server, h
 def test_all_of_it_can_be_done_by_keyboard(page: Page, server: Server) -> None:
     """From the drawing on: answer, check, take another plant, with Tab, arrows and space or Enter alone."""
     open_lesson(page, address(server, WHICH), exercises=2)
-    exercise = page.locator(".lb-exercise").last
+    exercise = page.locator(".lb-reading").last
     exercise.locator(".lb-frame").focus()
 
     def tab_to(wanted: str) -> None:
@@ -185,7 +185,7 @@ def test_a_lesson_fits_every_screen_and_everybody(browser: Browser, server: Serv
         outer = page.locator(".jp-WindowedPanel-outer")
         wide, room = outer.evaluate("box => [box.scrollWidth, box.clientWidth]")
         assert wide <= room, (screen, wide, room)
-        for kind, place in (("guess", ".lb-predict"), ("aloud", ".lb-aloud"), ("exercise", ".lb-exercise")):
+        for kind, place in (("guess", ".lb-predict"), ("aloud", ".lb-aloud"), ("exercise", ".lb-reading")):
             box = page.locator(place).last
             box.scroll_into_view_if_needed()
             box.evaluate("box => box.closest('.jp-Cell').scrollIntoView()")

@@ -88,6 +88,7 @@ class Exercise(ipywidgets.VBox):
         self._build()
         super().__init__([self.head, self.body, self.report, self.bar, self.caution])
         self.add_class("lb-exercise")
+        self.add_class("lb-reading")
         self._begin(seed, plant)
 
     def __repr__(self) -> str:

@@ -26,6 +26,7 @@ class Practise(Quiz):
         self.another_button = ipywidgets.Button(description="Another set")
         self.another_button.on_click(self._on_another)
         self._open(session, "One moment, the question is being made")
+        self.add_class("lb-practise")
         self._said_so()
 
     def __repr__(self) -> str:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 MANY_LITRES, LITTLE_RESISTANCE = 200.0, 30.0
 """A boiler with much water [L] and little resistance [Kv, m³/h], whose headers decide who gets how much. Assumed."""
+BYPASS_KPA = 55.0
 BOILER_FAULTS = ("boiler-isolation", "pump-bypass", "lead-boiler", "two-leads", "valve-fail-position")
 
 
@@ -65,10 +66,15 @@ def staging_table(plant: object) -> Table:
 
 
 def common_loop(seed: int) -> Plant:
-    """Several boilers on a single loop, each with its motorised valve, with a bypass for either job."""
+    """Several boilers on a single loop, each with its motorised valve, with a bypass for either job.
+
+    The bypass across the boilers is set so high that it stays shut while one boiler alone is open.
+    """
     chance = chance_of(seed, "common loop")
-    return Scheme("single loop", boilers=2, emitters=2, lead=chance.choice((1, 2)), bypass="valve", load_bypass=True, fittings=(),
-                  sensors=(), outputs_kw=(chance.choice(OUTPUTS_KW),) * 2, title=title_of(seed)).plant()
+    plant = Scheme("single loop", boilers=2, emitters=2, lead=chance.choice((1, 2)), bypass="valve", load_bypass=True,
+                   fittings=(), sensors=(), outputs_kw=(chance.choice(OUTPUTS_KW),) * 2, title=title_of(seed)).plant()
+    bypass = plant.parts["BV"]
+    return replace(plant, parts={**plant.parts, "BV": replace(bypass, given={**bypass.given, "set_kpa": BYPASS_KPA})})
 
 
 def idle_boiler_table(plant: object) -> Table:

@@ -34,6 +34,7 @@ SEASONS: dict[str, tuple[float, float]] = {"a cold day": (-8.0, 2.0), "a summer'
 """The lowest and the highest outdoor temperature of a day [°C]. Assumed."""
 LIMITS: dict[str, float | None] = {"60 min": 60.0, "none": None}
 STEP_S = 30.0
+HEAD = ["Set as", "Coldest room", "Taps too cold", "Hottest tank", "Heating waits", "Burners gave"]
 
 BURNS: dict[float, str] = {60.0: "6 s", 54.0: "30 s", 49.0: "5 min"}
 """Water [°C] and the time in which it burns the skin of most adults to the third degree. US Consumer Product Safety
@@ -55,6 +56,11 @@ def hidden_by_winter(seed: int) -> Plant:
                    load_bypass=True, title=title_of(seed)).plant()
     valves = {tag: replace(part, given={**part.given, "power_off": "open"}) for tag, part in plant.parts.items() if tag == "VT"}
     return replace(plant, parts={**plant.parts, **valves})
+
+
+def hottest_c(day: Day) -> float | None:
+    """The hottest that a tank gets in a day [°C]; None where there is none."""
+    return max((float(c.max()) for c in day.tank_c.values()), default=None)
 
 
 class Days:
@@ -86,8 +92,7 @@ class Days:
 
     def row(self, name: str, day: Day) -> list[Cell]:
         """A day as a row: coldest room, minutes without hot water, hottest tank, minutes that heating waits, burners' heat."""
-        hottest = max((float(c.max()) for c in day.tank_c.values()), default=None)
-        return [name, (day.coldest_room_c, "c"), f"{day.minutes_without_hot_water:.0f} min", (hottest, "c"),
+        return [name, (day.coldest_room_c, "c"), f"{day.minutes_without_hot_water:.0f} min", (hottest_c(day), "c"),
                 f"{day.minutes_held:.0f} min", f"{day.energy_kwh['burners']:.0f} kWh"]
 
     def table(self) -> Table:
@@ -95,9 +100,6 @@ class Days:
         body = [self.row(f"{season}: {told}{' (right)' if told == self.right else ''}", self.day(told, season))
                 for season in SEASONS for told in CONFIGURATIONS]
         return Table(f"{self.plant.title}: a day under each setting", HEAD, body)
-
-
-HEAD = ["Set as", "Coldest room", "Taps too cold", "Hottest tank", "Heating waits", "Burners gave"]
 
 
 class DayRun(ipywidgets.VBox):

@@ -156,14 +156,14 @@ def coil_pipes(plant: Plant) -> tuple[str, ...]:
 def same_pump(system: Plant, boiler: Plant) -> Table:
     """For two plants the tank's own pump, the tees of its coil, the loop they are on, and what the control is told."""
     rows: list[list[Cell]] = []
-    for words, plant in (("left", system), ("right", boiler)):
+    for words, plant in (("first", system), ("second", boiler)):
         reading = read(plant)
         run = plant.runs[plant.run_through[reading.tanks[0]]]
         own = [tag for tag in tagged(plant, "pump") if tag in run.through]
         rows.append([words, listed(own) or "none", f"{run.through[0]} and {run.through[-1]}", reading.dhw, reading.control,
                      reading.dhw_priority])
     return Table("The same pump at the tank, twice", [
-        "drawing", "the tank's pump", "its coil joins at", "which is on the", "the control is told", "priority"], rows)
+        "plant", "the tank's pump", "its coil joins at", "which is on the", "the control is told", "priority"], rows)
 
 
 def calls(plant: Plant) -> Table:
@@ -241,3 +241,8 @@ def haunted(seed: int) -> Plant:
     ['ghost-flow']
     """
     return replace(valved_scheme(seed + 500), faults=("ghost-flow",)).plant()
+
+
+def exchangers(plant: Plant) -> tuple[str, ...]:
+    """Heat exchangers, to be lit up."""
+    return tuple(tagged(plant, "heat exchanger"))

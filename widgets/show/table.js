@@ -9,6 +9,7 @@ function render({ model, el }) {
   function cell(kind, text, scope) {
     const made = document.createElement(kind);
     made.textContent = text;
+    if (/^[-−]?\d/.test(text)) made.className = "lb-figure";
     if (scope) made.scope = scope;
     return made;
   }

@@ -82,7 +82,8 @@ class Practise(Quiz):
         while not self.session.over:
             if self.question.ask.locked:
                 self.next()
-            self.question.ask.value = [self.question.item.key[0]]
+            key = self.question.item.right
+            self.question.ask.value = [key] if isinstance(key, str) else list(key)
             self.check()
 
     def verdict(self) -> str:

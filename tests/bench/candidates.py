@@ -41,8 +41,11 @@ def rows(forms: int = FORMS) -> Iterator[tuple[str, float, str, str]]:
                                                   "with answers without words (drawings, points)": []}
     begun = time.monotonic()
     for seed in range(1, forms + 1):
-        slots, stray = evened(blueprint, seed)
-        items = items_of(slots)
+        try:
+            slots, stray = evened(blueprint, seed)
+            items = items_of(slots)
+        except KeyboardInterrupt:       # told of the forms there are
+            break
         strays.append(stray)
         for name, found in scores.items():
             result = expected(name, blueprint, slots, items, words)
@@ -55,6 +58,7 @@ def rows(forms: int = FORMS) -> Iterator[tuple[str, float, str, str]]:
                 some["with answers without words (drawings, points)"].append(told)
         print(f"form {seed} of {forms}: strays {100 * stray:.2f} %, {time.monotonic() - begun:.0f} s", file=sys.stderr,
               flush=True)
+    forms = len(strays)
     apart = {name: max(found) - min(found) for name, found in scores.items()}
     for name in CANDIDATES:
         mean = sum(scores[name]) / forms

@@ -26,7 +26,7 @@ from pathlib import Path
 
 from widgets.learn import Record
 from widgets.learn.bank import make_item
-from widgets.learn.exam import ROW, Exam
+from widgets.learn.exam import ROW, Answer, Exam
 from widgets.learn.exam_form import parse_blueprint
 from widgets.learn.items import Item
 from widgets.learn.practice import Practice
@@ -98,7 +98,9 @@ def sit(folder: Path, pipe: int, turn: int, ahead_s: float, items: list[Item]) -
             if chance.random() < 0.2:
                 exam.flag(number)
                 tell(ROW, "flag", number)
-            value = chance.choice(exam.item(number).options).value
+            value: Answer = chance.choice(exam.item(number).options).value
+            if exam.item(number).pick == "order":
+                value = tuple(chance.sample(exam.item(number).key, len(exam.item(number).key)))
             exam.answer(number, value)
             tell("answer", exam.item(number).id, value, number, exam.seconds_left)
         exam.finish()
@@ -185,7 +187,7 @@ def check_clock(record: Record, rows: list[Row], told: list[Told], ahead_s: floa
         return
     of_it = [row for row in rows if row.exercise == exam.name]
     answers = {int(str(row.more["number"])): row.answer for row in of_it if row.kind == "answer"}
-    if exam.answers != answers:
+    if {n: list(said) if isinstance(said, tuple) else said for n, said in exam.answers.items()} != answers:
         raise Broken("the sitting has other answers than its rows")
     left = (exam.ends - clock()).total_seconds()
     if abs(exam.seconds_left - max(0.0, left)) > 0.5:

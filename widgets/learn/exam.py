@@ -20,6 +20,7 @@ from .record import Record, Row
 ROW, START, FLAG, FINISH = "exam", "start", "flag", "finish"
 HONEST = ("This result is your own, made on your machine. It is practice for a certificate, and not one.")
 Clock = Callable[[], datetime]
+Answer = str | tuple[str, ...]
 
 
 class ExamTrouble(Exception):
@@ -91,7 +92,7 @@ class Exam:
         self.slots: list[Slot] = [tuple(slot) for slot in more["slots"]]     # type: ignore[attr-defined]
         self.started = _time(str(more["at"]))
         self._items: dict[int, Item] = {}
-        self.answers: dict[int, str] = {}
+        self.answers: dict[int, Answer] = {}
         self.flagged: set[int] = set()
         self.finished: datetime | None = None
         self._latest = self.started
@@ -128,7 +129,8 @@ class Exam:
         at = _time(str(row.more.get("at", row.at)))
         self._latest = max(self._latest, at)
         if row.kind == "answer" and at <= self.ends:
-            self.answers[int(str(row.more["number"]))] = str(row.answer)
+            said = row.answer
+            self.answers[int(str(row.more["number"]))] = tuple(map(str, said)) if isinstance(said, list) else str(said)
         elif row.more.get("event") == FLAG:
             change = self.flagged.add if row.more["on"] else self.flagged.discard
             change(int(str(row.more["number"])))
@@ -167,8 +169,9 @@ class Exam:
             self._items[number] = make_item(*self.slots[number])
         return self._items[number]
 
-    def answer(self, number: int, value: str) -> None:
-        """Give an answer, or another one in its place; when this returns it is on the disk.
+    def answer(self, number: int, value: Answer) -> None:
+        """Give an answer (all values in their order where one is asked for), or another one in its place; when this returns
+        it is on the disk.
 
         Raises ExamTrouble once the time is up or it was handed in, BadAnswer for what is no option.
         """

@@ -18,6 +18,7 @@ import numpy as np
 from .bank import DIFFICULTIES, RETRIES, kinds_of, make_item
 from .bank.case import NoCase
 from .items import Item
+from .marking import mark
 from .objectives import OBJECTIVES
 
 GIVEN = Path(__file__).with_name("blueprint.toml")
@@ -150,8 +151,28 @@ the same answers there, about other plants."""
 def costs(item: Item, worth: float) -> dict[object, float]:
     """What each mistake can cost in a question [share of the total]; by 'guess', what a guess can bring."""
     cost: dict[object, float] = {o.misconception: worth for o in item.options if o.misconception is not None}
-    cost["guess"] = worth / len(item.options)
+    if item.pick == "order":
+        for pair, mistake in item.turned.items():
+            lost = worth * (1.0 - mark(item, turned_about(item, *pair)).points / item.of)
+            cost[mistake] = max(lost, cost.get(mistake, 0.0))
+    cost["guess"] = worth * guessed(item)
     return cost
+
+
+def guessed(item: Item) -> float:
+    """Share of a question's points that a guess is expected to earn [-]: of an order half the pairs stand right by chance.
+
+    >>> guessed(make_item("R7", "loop", 1, 5)), guessed(make_item("P1", "arrange", 1, 5))
+    (0.25, 0.5)
+    """
+    return 0.5 if item.pick == "order" else 1.0 / len(item.options)
+
+
+def turned_about(item: Item, first: str, then: str) -> tuple[str, ...]:
+    """The order of who knows all else, but puts `first`, which comes later, right before `then`."""
+    order = [value for value in item.key if value != first]
+    order.insert(order.index(then), first)
+    return tuple(order)
 
 
 @lru_cache(maxsize=8)

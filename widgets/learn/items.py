@@ -57,7 +57,8 @@ class Item:
     them in one order.  key: the values that are right.  because: the full reason, given with the answer.  parts, pipes: what
     shows it.  hints: from where to look to nearly telling.  of: points it can earn.  needs_drawing: False
     for the few questions that can be answered without.  flows: figures that stand on the drawing, L/s by name
-    of the pipe, along its writing; against it they are below nought.
+    of the pipe, along its writing; against it they are below nought.  turned: where an order is asked for, by
+    two values of which the first was wrongly put before the second: the number of the mistake that leads to it.
 
     Raises ValueError where the key, the options or the hints cannot be what they should.
     """
@@ -80,6 +81,7 @@ class Item:
     seed: int | None = None
     needs_drawing: bool = True
     flows: Mapping[str, float] = field(default_factory=dict)
+    turned: Mapping[tuple[str, str], int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         values = [option.value for option in self.options]

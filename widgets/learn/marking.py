@@ -133,7 +133,12 @@ def _mark_order(item: Item, chosen: tuple[str, ...]) -> Mark:
     place = {value: at for at, value in enumerate(item.key)}
     pairs = [(a, b) for at, a in enumerate(chosen) for b in chosen[at + 1:]]
     turned = [(a, b) for a, b in pairs if place[a] > place[b]]
-    early, late = (item.option(value) for value in turned[0])
+    # Where a mistake that people make leads to one of the pairs, that is the one to speak of.
+    told = next((pair for pair in turned if pair in item.turned), turned[0])
+    early, late = (item.option(value) for value in told)
+    mistake = item.turned.get(told, late.misconception)
     words = f"You put “{early.label}” before “{late.label}”: {_clause(late.because or early.because)}".rstrip(": ")
-    return Mark(round(item.of * (1 - len(turned) / len(pairs)), 6), item.of, words, late.misconception,
+    if told in item.turned:
+        words += f" {MISCONCEPTIONS[item.turned[told]].hint}"
+    return Mark(round(item.of * (1 - len(turned) / len(pairs)), 6), item.of, words, mistake,
                 (*early.parts, *late.parts), (*early.pipes, *late.pipes))

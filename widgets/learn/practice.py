@@ -163,7 +163,7 @@ class Practice:
                         more={"step": self.hints})
         return item.hints[self.hints - 1].says
 
-    def answer(self, value: str) -> Mark:
+    def answer(self, value: str | tuple[str, ...]) -> Mark:
         """Answer the question; what comes back explains it, with parts and pipes to light up.
 
         Raises BadAnswer for what is no option. When this returns, the answer is on the disk.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from .bank import KINDS, NoCase, kinds_of, make_item
 from .bank.given import questions_about
 from .items import Item, items_for
-from .marking import Mark, mark
+from .marking import BadAnswer, Mark, mark
 from .objectives import OBJECTIVES
 from .record import Record, Row
 
@@ -133,7 +133,7 @@ class PracticeSet:
         self._keep("hint", item, {"step": self.hints, "place": self.place})
         return item.hints[self.hints - 1].says
 
-    def answer(self, value: str) -> Mark:
+    def answer(self, value: str | tuple[str, ...]) -> Mark:
         """Answer the open question. Raises BadAnswer for what is no option, RecordTrouble where it cannot be kept."""
         item, place = self.next(), self.place
         got = mark(item, value)
@@ -180,5 +180,9 @@ class PracticeSet:
         if not isinstance(place, int) or place != self.place or self.over:
             return
         item = self.next()      # a newer Loopbook may ask something else here: then it is open again
-        if item.id == row.item and isinstance(row.answer, str) and row.answer in {o.value for o in item.options}:
-            self.marks[place] = mark(item, row.answer)
+        said = row.answer
+        if item.id == row.item and (isinstance(said, list) if item.pick == "order" else isinstance(said, str)):
+            try:
+                self.marks[place] = mark(item, said)    # type: ignore[arg-type]
+            except BadAnswer:
+                return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Literal
 
@@ -9,7 +10,7 @@ import ipywidgets
 
 from widgets.learn import BadAnswer, Record, RecordTrouble
 from widgets.learn.consent import choose, fixed, keeps, own_record
-from widgets.learn.exam import HONEST, Exam, ExamTrouble
+from widgets.learn.exam import HONEST, Answer, Exam, ExamTrouble
 from widgets.learn.exam_form import read_blueprint
 
 from .exercise import CAUTION
@@ -26,13 +27,14 @@ class Sitting(ipywidgets.VBox):
 
     seed: which form; a sitting that was begun and not handed in is resumed in its place.  blueprint: a file of your own
     (TOML); the given one unless said.  record: where it is kept, the user's own unless said; nothing begins before
-    the learner has agreed that it is kept.
+    the learner has agreed that it is kept.  wait: begin only when “Begin” is pressed, unless one is to be resumed.
     """
 
     exam: Exam
     begun = False
 
-    def __init__(self, seed: int = 1, blueprint: str | Path | None = None, record: Record | None = None) -> None:
+    def __init__(self, seed: int = 1, blueprint: str | Path | None = None, record: Record | None = None,
+                 wait: bool = False) -> None:
         self._given = record or own_record(), seed, blueprint
         self.head, self.time, self.report = Note(heading=3), Note(), Note(live=True)
         self.clock = Clock()
@@ -51,16 +53,27 @@ class Sitting(ipywidgets.VBox):
         self.add_class("lb-exercise")
         if record is None and not keeps():
             self._ask()
+        elif wait and Exam.resume(self._given[0]) is None:
+            self._wait()
         else:
             self._begin()
 
     def _ask(self) -> None:
         """Nothing is written without a yes, and an examination that is not written down can be lost."""
-        self.head.text = "Examination"
+        self._announce("Keep my answers, and begin", self._on_agree, fixed())
         self.tell(NEEDS_YES + (" Whoever looks after this machine has chosen that nothing is kept here." if fixed() else ""))
-        agree = ipywidgets.Button(description="Keep my answers, and begin", button_style="primary", disabled=fixed())
-        agree.on_click(self._on_agree)
-        self.bar.children = (agree,)
+
+    def _wait(self) -> None:
+        self._announce("Begin", self._on_begin)
+        self.tell("The clock starts when you press “Begin”, and goes on until you hand in, whatever happens.")
+
+    def _announce(self, label: str, act: Callable[[object], None], disabled: bool = False) -> None:
+        blueprint = read_blueprint(self._given[2])
+        count = sum(part.questions for part in blueprint.parts)
+        self.head.text = f"{blueprint.title}: {count} questions, {blueprint.minutes:g} minutes"
+        begin = ipywidgets.Button(description=label, button_style="primary", disabled=disabled)
+        begin.on_click(act)
+        self.bar.children = (begin,)
 
     def _begin(self) -> None:
         kept, seed, blueprint = self._given
@@ -111,7 +124,7 @@ class Sitting(ipywidgets.VBox):
         exam = self.exam
         return sorted(range(len(exam.slots)), key=lambda n: (n not in exam.flagged, n not in exam.open, n))
 
-    def _answered(self, value: str) -> None:
+    def _answered(self, value: Answer) -> None:
         try:
             self.exam.answer(self.number, value)
             self.tell("Kept.")
@@ -130,6 +143,10 @@ class Sitting(ipywidgets.VBox):
         self.question.ask.locked = True
         self._stand()
         self.tell("\n".join(result.lines()), "right" if result.passed else "wrong")
+
+    @told
+    def _on_begin(self, button: object) -> None:
+        self._begin()
 
     @told
     def _on_agree(self, button: object) -> None:

@@ -53,6 +53,18 @@ class Choices(Piece):
     look_pressed = traitlets.Int(0).tag(sync=True)
 
 
+class Arrange(Choices):
+    """Steps to be put in order: buttons up and down, arrow keys, and dragging.
+
+    value: all values in their order once one of them was moved, [] before.  The rest is as in `Choices`.
+
+    >>> Arrange(legend="In what order?", options=options([("a", "Fill"), ("b", "Make safe")])).value
+    []
+    """
+
+    _esm = HERE / "arrange.js"
+
+
 class Note(Piece):
     """A few lines of words.
 

@@ -14,12 +14,13 @@ from figures.plant import Plant
 from widgets.learn import BadAnswer, Item, Mark, Record, RecordTrouble
 from widgets.learn.bank.schedule import schedule
 from widgets.learn.consent import own_record
+from widgets.learn.exam import Answer
 from widgets.learn.practice import Practice
 
 from .canvas import DESCRIPTION, Canvas, unread
 from .exercise import CAUTION
 from .moment import moment
-from .pieces import Choices, Note, options
+from .pieces import Arrange, Choices, Note, options
 
 log = logging.getLogger(__name__)
 
@@ -53,17 +54,20 @@ def _way(name: str, lps: float) -> str:
 class Question(ipywidgets.VBox):
     """One question of the bank: its drawing, or its four, what stands beside it, and the answers.
 
-    A click on a part chooses it where the answers are parts. answered: called with the value each time one is chosen.
+    A click on a part chooses it where the answers are parts. answered: called with the answer each time one is chosen or
+    steps are moved: a value, or all in their order.
     hints_left: how many hints may be asked for.
     """
 
-    def __init__(self, item: Item, answered: Callable[[str], None] | None = None, chosen: str | None = None,
+    def __init__(self, item: Item, answered: Callable[[Answer], None] | None = None, chosen: Answer | None = None,
                  hints_left: int = 0) -> None:
         self.item, self._answered = item, answered
         self.canvases = {"": self._drawn(item.plant)} if item.plant is not None else {
             option.value: self._drawn(option.plant, option.label) for option in item.options if option.plant is not None}
-        self.ask = Choices(legend=item.text, options=options([(o.value, o.label) for o in item.options]),
-                           value=[chosen] if chosen is not None else [], hints_left=hints_left)
+        piece = Arrange if item.pick == "order" else Choices
+        self.ask = piece(legend=item.text, options=options([(o.value, o.label) for o in item.options]),
+                         value=[] if chosen is None else [chosen] if isinstance(chosen, str) else list(chosen),
+                         hints_left=hints_left)
         self.beside = Note(text="\n".join(self._beside()))
         pictures = ipywidgets.VBox(tuple(self.canvases.values()))
         panel = ipywidgets.VBox([self.ask, self.beside] if self.beside.text else [self.ask])
@@ -98,9 +102,16 @@ class Question(ipywidgets.VBox):
         return [f"{option.label}: {line}" for option in self.item.options if option.plant is not None
                 for line in schedule(option.plant)]
 
+    @property
+    def answer(self) -> Answer | None:
+        """What is chosen now: a value, or all in their order where an order is asked for; None before."""
+        if not self.ask.value:
+            return None
+        return tuple(self.ask.value) if self.item.pick == "order" else self.ask.value[0]
+
     def _on_value(self, change: Any) -> None:
-        if change.new and self._answered is not None and not self.ask.locked:
-            self._answered(change.new[0])
+        if self.answer is not None and self._answered is not None and not self.ask.locked:
+            self._answered(self.answer)
 
     def _on_pick(self, change: Any) -> None:
         picked = self.canvases[""].picked
@@ -111,9 +122,10 @@ class Question(ipywidgets.VBox):
         """Show a mark with its reason, and light up what it speaks of."""
         with self.ask.hold_sync():
             self.ask.locked, self.ask.says = True, got.because
-            self.ask.state = "right" if got.right else "shown"
+            self.ask.state = "right" if got.right else "part" if got.points and self.item.pick == "order" else "shown"
             if not got.right:
-                labels = "; ".join(self.item.option(value).label for value in self.item.key)
+                then = "; then " if self.item.pick == "order" else "; "
+                labels = then.join(self.item.option(value).label for value in self.item.key)
                 self.ask.shown_key = list(self.item.key)
                 self.ask.says = f"{got.because} The answer is: {labels}. {self.item.because}"
         self.light((*self.item.parts, *self.item.pipes))
@@ -187,10 +199,11 @@ class Quiz(ipywidgets.VBox):
         ask = self.question.ask
         if ask.locked:
             return None
-        if not ask.value:
+        given = self.question.answer
+        if given is None:
             self.tell("Nothing is answered yet.")
             return None
-        got = self.session.answer(ask.value[0])
+        got = self.session.answer(given)
         self.right += got.right
         self.question.explain(got)
         self.tell(f"{self.right} of {len(self.session.asked)} right.", "right" if got.right else "wrong")

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
 
 from tests.widgets.learn.items import TextOnly
-from widgets.learn import MISCONCEPTIONS, Item
+from widgets.learn import MISCONCEPTIONS, Item, mark
 from widgets.learn.bank import as_row, make_item
 from widgets.learn.exam import Result, result_of
-from widgets.learn.exam_form import Blueprint, Slot
+from widgets.learn.exam_form import Blueprint, Slot, guessed, turned_about
 
 
 class Words:
@@ -64,7 +64,7 @@ def chance_of(candidate: str, item: Item, words: Words | None = None) -> float:
     if candidate == "all":
         return 1.0
     if candidate == "guess":
-        return 1.0 / len(item.options)
+        return guessed(item)
     if candidate.startswith("text"):
         assert words is not None
         row = as_row(item)
@@ -72,6 +72,9 @@ def chance_of(candidate: str, item: Item, words: Words | None = None) -> float:
             return 1.0
         return words.chance(row) if candidate == "text" else float(words.solver.answer(row) == row["key"])
     number = int(candidate.split()[1])
+    if item.pick == "order":
+        return min((mark(item, turned_about(item, *pair)).points / item.of for pair, m in item.turned.items() if m == number),
+                   default=1.0)
     return 0.0 if any(option.misconception == number for option in item.options) else 1.0
 
 

@@ -14,6 +14,7 @@ from figures.plant.model import tag_of
 from figures.reading import read
 from widgets.learn import OBJECTIVES
 from widgets.learn.bank import as_row, kinds_of, make_item
+from widgets.paper.steps import ORDER
 
 TAG = re.compile(r"\bN\d+\b")
 FIGURE = re.compile(r"\d+(\.\d+)?")
@@ -33,6 +34,8 @@ def faults(row: dict) -> list[str]:
     """What is wrong with a question, whatever its kind."""
     wrong = []
     texts = [option["text"] for option in row["options"]]
+    if row["kind"] == "arrange":
+        return [f"{row['id']}: {what}" for what in _arranged(row, texts)]
     if not 3 <= len(texts) <= 4:
         wrong.append(f"{len(texts)} options")
     if len({_plain(text) for text in texts}) != len(texts):
@@ -54,6 +57,25 @@ def faults(row: dict) -> list[str]:
         if min(b - a for a, b in pairwise(figures)) < 1.0:
             wrong.append(f"figures {figures}")
     return [f"{row['id']}: {what}" for what in wrong]
+
+
+def _arranged(row: dict, texts: list[str]) -> list[str]:
+    """An order names every option, is not the one they stand in, and is that of the settings sheet's checklist."""
+    wrong = [] if sorted(row["key"]) == list(range(len(texts))) else [f"the key {row['key']}"]
+    wrong += ["it stands in order"] if row["key"] == sorted(row["key"]) else []
+    wrong += [] if 4 <= len(texts) <= 6 and len(set(texts)) == len(texts) else [f"{len(texts)} steps"]
+    wrong += [] if row["turned"] and all(1 <= one["misconception"] <= 22 for one in row["turned"]) else ["no mistake turns it"]
+    wrong += ["a mistake that is none" for one in row["turned"] if row["key"].index(one["first"]) < row["key"].index(one["then"])]
+    sheet = [next(n for n, step in enumerate(ORDER) if SHEET_WORDS.get(step, step) in texts[k].casefold()) for k in row["key"]]
+    wrong += [] if sheet == sorted(sheet) else [f"the sheet has another order: {sheet}"]
+    return wrong + ([] if row["because"].strip() else ["no reason"])
+
+
+SHEET_WORDS = {"make safe": "make the place safe", "flush and clean the strainer": "flush", "fill": "fill with",
+               "precharge of the expansion tank": "precharge",
+               "pressure test": "test under pressure", "purge air": "purge", "safeties": "test the safeties",
+               "each call in turn": "each call", "sensors compared": "sensors", "handover": "hand over"}
+"""What a step of the sheet's checklist is called in a question, where not the same."""
 
 
 def _plain(text: str) -> str:
@@ -331,6 +353,8 @@ def places(found: Iterable[dict]) -> tuple[float, int]:
     """Chi-square of the key's place against uniform, and its degrees of freedom."""
     count: dict[int, Counter] = defaultdict(Counter)
     for row in found:
+        if isinstance(row["key"], list):
+            continue
         count[len(row["options"])][row["key"]] += 1
     square, free = 0.0, 0
     for size, seen in count.items():

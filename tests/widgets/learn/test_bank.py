@@ -10,6 +10,7 @@ import os
 import subprocess
 import sys
 from collections import Counter
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,7 @@ from widgets.command import main
 from widgets.learn import MISCONCEPTIONS, OBJECTIVES, mark
 from widgets.learn.bank import KINDS, MAKERS, kinds_of, make_item
 from widgets.learn.bank.schedule import schedule
+from widgets.learn.exam_form import turned_about
 
 TOP = Path(__file__).parents[3]
 
@@ -118,6 +120,29 @@ def test_items_are_marked_and_explained(objective, kind):
             got = mark(item, option.value)
             assert got.points == 0.0
             assert MISCONCEPTIONS[option.misconception].hint in got.because
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_steps_are_put_in_order_and_marked_by_their_pairs(seed):
+    """All pairs right earn all, each pair turned about costs its share; a step put off by a mistake is told with that mistake."""
+    item = make_item("P1", "arrange", 1 + seed % 3, seed)
+    assert mark(item, item.key).right and mark(item, item.key[::-1]).points == 0.0
+    pairs = len(item.key) * (len(item.key) - 1) / 2
+    last_two = (*item.key[:-2], item.key[-1], item.key[-2])
+    assert mark(item, last_two).points == pytest.approx(1.0 - 1.0 / pairs, abs=1e-6)
+    for (first, then), mistake in item.turned.items():
+        got = mark(item, turned_about(item, first, then))
+        assert 0.0 < got.points < 1.0 and got.misconception == mistake
+        assert f"“{item.option(first).label}” before “{item.option(then).label}”" in got.because
+        assert MISCONCEPTIONS[mistake].hint in got.because
+    assert item.turned and not item.needs_drawing
+
+
+def test_no_mistake_puts_off_a_step_that_is_in_its_place():
+    """With two steps of which neither is put off by habit, no mistake is named."""
+    item = make_item("P1", "arrange", 3, 2)
+    free = next((a, b) for a, b in pairwise(item.key) if (b, a) not in item.turned)
+    assert mark(item, turned_about(item, free[1], free[0])).misconception is None
 
 
 @pytest.mark.parametrize(("words", "says"), [(("X1", "loop", 1), "objective: 'X1' is not one of R1"),

@@ -17,7 +17,7 @@ from .case import FIRST, Draw, NoCase
 from .pool import Pool, choose, drawings, shuffled, true_or_false
 
 KINDS = ("name", "configuration", "point", "loop", "missing", "wrong", "drawings", "heat", "temperature", "first back",
-         "order", "true or false")
+         "order", "arrange", "true or false")
 """The kinds of question."""
 DIFFICULTIES = (1, 2, 3)
 RETRIES = 8
@@ -47,7 +47,7 @@ def kinds_of(objective: str) -> tuple[str, ...]:
     """The kinds of question there are for an objective.
 
     >>> kinds_of("P1")
-    ('missing', 'order', 'true or false')
+    ('missing', 'order', 'arrange', 'true or false')
     """
     return tuple(kind for kind in KINDS if (objective, kind) in MAKERS)
 
@@ -102,7 +102,8 @@ def paper_items(seed: int, questions: int) -> Iterator[Item]:
 
 
 def as_row(item: Item) -> dict[str, object]:
-    """A question as `loopbook paper --json` prints it. Keys count the options from 0.
+    """A question as `loopbook paper --json` prints it. Keys count the options from 0; where an order is asked for (pick:
+    'order') the key is a list of all of them as they belong, and turned names the mistakes that turn two of them about.
 
     plant: the text of a plant file, None where the options are drawings or none is needed; of an option that is a
     drawing its text is the plant file's.  flows: figures on the drawing, L/s by pipe, where there are any.
@@ -116,6 +117,10 @@ def as_row(item: Item) -> dict[str, object]:
         "plant": write_plant(item.plant) if item.plant is not None else None, "options": options,
         "key": next(n for n, option in enumerate(item.options) if option.value in item.key), "because": item.because,
         "needs_drawing": item.needs_drawing}
+    if item.pick == "order":
+        place = {option.value: n for n, option in enumerate(item.options)}
+        row |= {"pick": "order", "key": [place[value] for value in item.key],
+                "turned": [{"first": place[a], "then": place[b], "misconception": m} for (a, b), m in item.turned.items()]}
     if item.flows:
         row["flows"] = dict(item.flows)
     return row

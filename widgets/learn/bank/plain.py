@@ -63,6 +63,31 @@ def order(d: Draw, ident: str) -> Item:
                   "-".join(map(str, right)), because)
 
 
+PUT_OFF = {"precharge the expansion tank": (12, ("fill with water",)),
+           "test the safeties": (21, ("fire the boilers", "try each call in turn", "hand over the plant")),
+           "configure the control": (21, ("fire the boilers", "try each call in turn", "hand over the plant")),
+           "try each call in turn": (21, ("hand over the plant",)),
+           "compare the sensors": (21, ("hand over the plant",))}
+"""Steps that are put off, the mistake that leads to it, and the steps that they are put behind."""
+
+
+def arrange(d: Draw, ident: str) -> Item:
+    """P1: put some steps in order, one of them among those that people put off. A harder one has more."""
+    late = d.chance.choice(sorted(PUT_OFF))
+    two = {STEPS.index(late), STEPS.index(d.chance.choice(PUT_OFF[late][1]))}
+    others = [n for n in range(len(STEPS)) if n not in two]
+    right = sorted({*two, *d.chance.sample(others, 1 + d.difficulty)})
+    options = [Option(str(n), STEPS[n][0].upper() + STEPS[n][1:], None, f"{WHY[STEPS[n]]}.") for n in right]
+    turned = {(str(STEPS.index(first)), str(STEPS.index(then))): mistake for then, (mistake, before) in PUT_OFF.items()
+              for first in before if {STEPS.index(first), STEPS.index(then)} <= set(right)}
+    because = " · ".join(f"{STEPS[n]}: {WHY[STEPS[n]]}" for n in right) + "."
+    first, second = HINTS["P1"]
+    return Item(ident, "arrange", "arrange", "P1", "Put these steps of commissioning in order, the first one on top.",
+                tuple(options), tuple(map(str, right)), because,
+                (Hint(first), Hint(second), Hint(f"“{options[0].label}” comes first of these.")), None, pick="order",
+                difficulty=d.difficulty, needs_drawing=False, turned=turned)
+
+
 def left_out(d: Draw, ident: str) -> Item:
     """P1: which step belongs between two others."""
     step = d.chance.randrange(1, len(STEPS) - 1)
@@ -115,5 +140,6 @@ def scald(d: Draw, ident: str) -> Item:
     return _plain(d, ident, "J4", "name", text, options, right, because)
 
 
-PLAIN = {("P1", "order"): order, ("P1", "missing"): left_out, ("P1", "true or false"): step_true, ("J4", "name"): scald}
+PLAIN = {("P1", "order"): order, ("P1", "arrange"): arrange, ("P1", "missing"): left_out, ("P1", "true or false"): step_true,
+         ("J4", "name"): scald}
 """Makers of questions that need no drawing, by objective and kind."""

@@ -168,6 +168,8 @@ def shuffled(item: Item, chance: random.Random) -> Item:
     """The same item with its options in no order; drawings are numbered as they then stand."""
     options = list(item.options)
     chance.shuffle(options)
+    while item.pick == "order" and tuple(option.value for option in options) == item.key:
+        chance.shuffle(options)     # it is to be put in order, and does not stand so
     if options[0].plant is None:
         return replace(item, options=tuple(options))
     key = next(n for n, option in enumerate(options, 1) if option.value in item.key)

@@ -77,7 +77,7 @@ class Walk(ipywidgets.VBox):
         self._start(plant, seed)
 
     def __repr__(self) -> str:
-        return f"<Walk on a {self.looks} drawing>"
+        return f"<Walk: the drawing is {self.looks}>"
 
     # -- which plant -------------------------------------------------------------------------------------
 
@@ -323,3 +323,16 @@ def runs_on(plant: object, call: str, configuration: str | None = None) -> str:
     told = configuration or operator.right("heat").configuration
     running = operator.operate(operator.setting(told, call)).sequence.running
     return listed(list(running)) or "no pump"
+
+
+def gets_kw(plant: object, tag: str, call: str, configuration: str | None = None) -> float:
+    """Heat that a load gets on a call [kW]; under what the piping asks for, unless another configuration is named.
+
+    >>> from widgets.show.lesson import example
+    >>> gets_kw(example(1, "separated loops", "DHW on the system loop"), "IT", "dhw", "heating only")
+    0.0
+    """
+    made = plant_of(plant)
+    operator = _operator(made)
+    told = configuration or operator.right("heat").configuration
+    return max(0.0, operator.operate(operator.setting(told, call)).load(tag).given_kw)

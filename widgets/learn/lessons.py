@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from functools import cache
 from pathlib import Path
 
 
@@ -30,3 +32,18 @@ def shipped_samples() -> tuple[Path, ...]:
     ['labels-example.toml']
     """
     return tuple(sorted(lessons_dir().glob("*.toml")))
+
+
+@cache
+def taught_in() -> dict[str, tuple[str, ...]]:
+    """For each objective the lessons that teach it, by their titles, in the order in which they are taught.
+
+    >>> taught_in()["R1"][0]
+    'Start here'
+    """
+    found: dict[str, tuple[str, ...]] = {}
+    for path in shipped_lessons():
+        told = json.loads(path.read_text(encoding="utf-8"))["metadata"]["loopbook"]
+        for code in told.get("objectives", ()):
+            found[code] = (*found.get(code, ()), told["title"])
+    return found

@@ -88,4 +88,16 @@ def test_an_examination_begins_only_after_a_yes(home: Path) -> None:
     [agree] = sitting.bar.children
     agree.click()
     assert sitting.begun and Record(home).rows()
-    assert Sitting(seed=2).exam.name == sitting.exam.name
+    assert Sitting(seed=2, wait=True).exam.name == sitting.exam.name
+
+
+def test_an_examination_in_a_lesson_waits_for_begin(home: Path) -> None:
+    """A lesson runs by itself when it is opened; nobody's clock may start by that."""
+    from widgets import Sitting
+
+    choose(keep=True)
+    sitting = Sitting(seed=1, wait=True)
+    assert not sitting.begun and "70 questions, 90 minutes" in sitting.head.text and Record(home).rows() == []
+    [begin] = sitting.bar.children
+    begin.click()
+    assert sitting.begun and sitting.exam.seconds_left > 5000

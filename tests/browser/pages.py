@@ -7,12 +7,16 @@ import shutil
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
+
+from tests.bench.explore import notebook
 
 ARGUMENTS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
              "--disable-component-update", "--disable-sync", "--force-color-profile=srgb")
@@ -60,6 +64,29 @@ class Server:
 def study(home: Path) -> Server:
     """`loopbook study`, as the README says it."""
     return Server([sys.executable, "-c", CODE, "study", "--no-browser"], home, "Keep this window open")
+
+
+@contextmanager
+def serving(home: Path, name: str = "", source: str = "") -> Iterator[Server]:
+    """`loopbook study`, stopped afterwards. name, source: of a notebook with one cell to lay beside the lessons."""
+    chromium()
+    running = study(home)
+    try:
+        if name:
+            notebook(next(home.rglob("01-*.ipynb")).parent / name, source)
+        yield running
+    finally:
+        running.stop()
+
+
+@contextmanager
+def chrome() -> Iterator[Browser]:
+    """A browser, closed afterwards."""
+    path = chromium()
+    with sync_playwright() as play:
+        running = play.chromium.launch(executable_path=path, args=ARGUMENTS)
+        yield running
+        running.close()
 
 
 def address(server: Server, lesson: str = "") -> str:

@@ -10,22 +10,10 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from figures import Scheme, read
-from tests.browser.pages import (
-    ARGUMENTS,
-    SLOW_MS,
-    Server,
-    address,
-    at_rest,
-    chromium,
-    listen,
-    open_lesson,
-    question,
-    shoot,
-    study,
-)
+from tests.browser.pages import SLOW_MS, Server, address, at_rest, chrome, listen, open_lesson, question, serving, shoot
 from widgets.learn import items_for
 
 WHICH = "12-which-configuration.ipynb"
@@ -41,19 +29,14 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def server(home: Path) -> Iterator[Server]:
-    chromium()
-    running = study(home)
-    yield running
-    running.stop()
+    with serving(home) as running:
+        yield running
 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    path = chromium()
-    with sync_playwright() as play:
-        running = play.chromium.launch(executable_path=path, args=ARGUMENTS)
+    with chrome() as running:
         yield running
-        running.close()
 
 
 @pytest.fixture

@@ -11,6 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 from tests.browser.pages import SLOW_MS, Server, address, at_rest, shoot
 from tests.browser.test_browser import browser, home, server  # noqa: F401
 from widgets.learn import Record
+from widgets.learn.bank.plain import STEPS as STEPS_IN_ORDER
 
 BLUEPRINT = """
 format = 1
@@ -19,7 +20,7 @@ minutes = 30
 pass_share = 0.5
 must_pass_share = 0.8
 [objectives]
-P1 = {share = 50, questions = 2, difficulty = [1]}
+P1 = {share = 50, questions = 2, difficulty = [1], kinds = ["arrange", "missing"]}
 R8 = {share = 50, questions = 2, difficulty = [1]}
 """
 MOST_TABS = 150
@@ -44,17 +45,39 @@ def tab_to(page: Page, wanted: str) -> None:
     for _ in range(MOST_TABS):
         page.keyboard.press("Tab")
         if page.evaluate("""wanted => { const at = document.activeElement;
-                return at.type === wanted || at.textContent.trim() === wanted; }""", wanted):
+                return at.type === wanted || at.textContent.trim() === wanted || at.getAttribute("aria-label") === wanted; }""",
+                         wanted):
             return
     raise AssertionError(f"Tab never reached '{wanted}'")
 
 
 def answer(page: Page, number: int) -> None:
-    """Choose an answer with the space bar, and wait until it is kept."""
-    tab_to(page, "radio")
-    page.keyboard.press("Space")
+    """Choose an answer with the space bar, or move steps, and wait until it is kept."""
+    if page.locator(".lb-arrange").count():
+        arrange(page)
+    else:
+        tab_to(page, "radio")
+        page.keyboard.press("Space")
     expect(page.get_by_text("Kept.", exact=True)).to_be_visible()
     expect(page.get_by_text(f"{number} answered", exact=False).first).to_be_visible()
+
+
+STEPS = ".lb-arrange li"
+
+
+def arrange(page: Page) -> None:
+    """Put the steps in order: each down to its place by the Enter key on its button, or up by the arrow key."""
+    words = [step.lower() for step in STEPS_IN_ORDER]
+    rows = page.locator(STEPS)
+    expect(rows).to_have_count(4)
+    wanted = sorted(rows.locator(".lb-step-text").all_inner_texts(), key=lambda text: words.index(text.lower()))
+    for place, label in enumerate(wanted):
+        while (at := rows.locator(".lb-step-text").all_inner_texts().index(label)) > place:
+            if page.evaluate("document.activeElement.getAttribute('aria-label')") != f"Move up: {label}":
+                tab_to(page, f"Move up: {label}")
+            page.keyboard.press("ArrowUp" if at - place > 1 else "Enter")
+            expect(page.get_by_text(f"{label}: now {at} of 4.", exact=True)).to_be_visible()
+    assert rows.locator(".lb-step-text").all_inner_texts() == wanted
 
 
 def go_on(page: Page, number: int) -> None:
@@ -98,4 +121,7 @@ def test_an_examination_by_keyboard_alone_closed_and_resumed(browser: Browser, s
     shoot(second, "exam-result", tmp_path)
     second.close()
     record = Record(home / "data")
-    assert len({row.more["number"] for row in record.rows(kind="answer") if row.exercise.startswith("exam/3/")}) == 4
+    rows = [row for row in record.rows(kind="answer") if row.exercise.startswith("exam/3/")]
+    assert len({row.more["number"] for row in rows}) == 4
+    arranged = [row for row in rows if "/arrange/" in row.item]
+    assert isinstance(arranged[-1].answer, list) and arranged[-1].points == 1.0     # put in order before or after the page closed

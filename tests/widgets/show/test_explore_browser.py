@@ -6,10 +6,9 @@ from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, TimeoutError, expect, sync_playwright
+from playwright.sync_api import Browser, Page, TimeoutError, expect
 
-from tests.bench.explore import notebook
-from tests.browser.pages import ARGUMENTS, SLOW_MS, Server, address, at_rest, chromium, listen, study
+from tests.browser.pages import SLOW_MS, Server, address, at_rest, chrome, listen, serving
 
 CODE = """from figures import Scheme
 from widgets import explore
@@ -19,21 +18,15 @@ NAME = "99-explore.ipynb"
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    chromium()
     home = tmp_path_factory.mktemp("home")
-    running = study(home)
-    notebook(next(home.rglob("01-*.ipynb")).parent / NAME, CODE)
-    yield running
-    running.stop()
+    with serving(home, NAME, CODE) as running:
+        yield running
 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    path = chromium()
-    with sync_playwright() as play:
-        running = play.chromium.launch(executable_path=path, args=ARGUMENTS)
+    with chrome() as running:
         yield running
-        running.close()
 
 
 def opened(browser: Browser, server: Server, **more: object) -> Page:

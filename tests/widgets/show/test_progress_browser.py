@@ -7,10 +7,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, expect, sync_playwright
+from playwright.sync_api import Browser, expect
 
-from tests.bench.explore import notebook
-from tests.browser.pages import ARGUMENTS, SLOW_MS, Server, address, at_rest, chromium, shoot, study
+from tests.browser.pages import SLOW_MS, Server, address, at_rest, chrome, serving, shoot
 from widgets.learn import Record
 
 NAME = "99-progress.ipynb"
@@ -19,26 +18,20 @@ SIDEWAYS = "(() => { const box = document.querySelector('.lb-exercise'); return 
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    chromium()
     home = tmp_path_factory.mktemp("home")
     record = Record(home / "data")
     for n, code in enumerate(("R7", "R7", "R8", "C1", "F1")):
         at = (datetime.now(UTC) - timedelta(days=9 - n)).isoformat()
         record.add("answer", exercise="practice", item="q", objective=code, answer="a", points=float(n > 0), of=1.0,
                    more={"at": at, "misconception": None if n else 1})
-    running = study(home)
-    notebook(next(home.rglob("01-*.ipynb")).parent / NAME, "from widgets import progress\nprogress()")
-    yield running
-    running.stop()
+    with serving(home, NAME, "from widgets import progress\nprogress()") as running:
+        yield running
 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    path = chromium()
-    with sync_playwright() as play:
-        running = play.chromium.launch(executable_path=path, args=ARGUMENTS)
+    with chrome() as running:
         yield running
-        running.close()
 
 
 @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 390)])

@@ -6,10 +6,9 @@ from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, expect, sync_playwright
+from playwright.sync_api import Browser, expect
 
-from tests.bench.explore import notebook
-from tests.browser.pages import ARGUMENTS, SLOW_MS, Server, address, at_rest, chromium, shoot, study
+from tests.browser.pages import SLOW_MS, Server, address, at_rest, chrome, serving, shoot
 
 CODE = """from figures import Scheme
 from widgets import views
@@ -24,21 +23,15 @@ COVERED = """() => { const frame = document.querySelector('.lb-views svg');
 
 @pytest.fixture(scope="module")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    chromium()
     home = tmp_path_factory.mktemp("home")
-    running = study(home)
-    notebook(next(home.rglob("01-*.ipynb")).parent / NAME, CODE)
-    yield running
-    running.stop()
+    with serving(home, NAME, CODE) as running:
+        yield running
 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    path = chromium()
-    with sync_playwright() as play:
-        running = play.chromium.launch(executable_path=path, args=ARGUMENTS)
+    with chrome() as running:
         yield running
-        running.close()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -193,10 +193,10 @@ def whose_pump(tees: Plant, single: Plant) -> Table:
     rows: list[list[Cell]] = []
     for words, off in ((f"{boiler} and {system} run", ()), (f"only {boiler} runs", (system,)),
                        (f"only {system} runs", (boiler,))):
-        rows.append([f"{tees.title}: {words}", *_way(found(tees, off=off).flow.run_lps(at))])
+        rows.append([f"two loops meet: {words}", *_way(found(tees, off=off).flow.run_lps(at))])
     short, pump = bypass_run(single), tagged(single, "pump")[0]
     for words, off in ((f"{pump} runs", ()), (f"{pump} is off", (pump,))):
-        rows.append([f"{single.title}: {words}", *_way(-found(single, off=off).flow.run_lps(short))])
+        rows.append([f"a bypass: {words}", *_way(-found(single, off=off).flow.run_lps(short))])
     return Table("Two short pipes between supply and return", ["plant, and what runs", "water in the pipe", "direction"], rows)
 
 

@@ -20,10 +20,18 @@ EPILOGS = {
             "With --seed: a random sound plant, the same for the same seed; --arrangement, --boilers, --control and\n"
             "--size choose among them. Exit: 0 done, 2 bad input.",
     "parts": "What a plant file leaves out gets the default that stands here. Exit: 0 done, 2 bad input.",
-    "paper": "The same seed gives the same questions. With --json one question a line: its plant is a plant file's text,\n"
-             "its key counts the options from 0. It is practice for a certificate and not one. Exit: 0 done, 2 bad input.",
+    "paper": "Without --copies, --out or a sheet the questions go to standard output, with their keys, the same for the same\n"
+             "seed; with --json one a line, its plant a plant file's text, its key counting the options from 0. With --copies\n"
+             "come papers, forms for the answers and, in a folder of its own, the key: no paper and no form holds any of it.\n"
+             "It is practice for a certificate and not one. Exit: 0 done, 2 bad input.",
+    "mark": "Writes report.html, report.pdf and three tables. What is damaged, double or of another test is named and set\n"
+            "aside, and the rest is marked. Without a key.json only examinations sat on a screen can be marked.\n"
+            "Exit: 0 done, 2 bad input, or nothing that can be marked.",
     "record": "The record is your own, made on your machine; it is practice for a certificate and not one.\n"
               "Exit: 0 done, 2 bad input.",
+    "answers": "Without --address it asks; phones need the address of this machine in their own network. Nothing leaves this\n"
+               "machine but to the devices that join, nothing is kept without --keep, and no account is needed. Where the\n"
+               "network lets no device through, hands are counted on the projector's page. Exit: 0 done, 2 bad input.",
     "study": "What you changed in a lesson is kept. To stop: Ctrl+C.",
     "solve": "Pumps run unless --off, valves are open unless --shut. Exit: 0 done, 2 bad input, 3 no solution.",
     "operate": "Setting a plant wrongly on purpose shows what the mistake does to the building.\n"
@@ -61,8 +69,9 @@ VERSION = _version()
 
 def add(command: str, parser: argparse.ArgumentParser) -> None:
     """Give a command's parser its flags."""
-    {"study": _study, "paper": _paper, "record": _record, "read": _read, "draw": _draw, "sheet": _sheet, "make": _make,
-     "parts": _parts, "solve": _solve, "operate": _operate}[command](parser)
+    {"study": _study, "paper": _paper, "mark": _mark, "record": _record, "read": _read, "draw": _draw, "sheet": _sheet,
+     "make": _make,
+     "parts": _parts, "solve": _solve, "operate": _operate, "answers": _answers}[command](parser)
 
 
 def _plants(parser: argparse.ArgumentParser) -> None:
@@ -130,15 +139,53 @@ def _record(parser: argparse.ArgumentParser) -> None:
 
 
 def _paper(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--seed", type=_whole(0, 2**63 - 1), default=0, metavar="N", help="a test, by its number (0)")
-    parser.add_argument("--questions", type=_whole(1, 10_000), default=20, metavar="K", help="how many (20)")
+    parser.add_argument("--seed", type=_whole(0, 2**63 - 1), metavar="N",
+                        help="a test, by its number; of questions 0, of printed papers a secret one, unless said")
+    parser.add_argument("--questions", type=_whole(1, 10_000), metavar="K", help="how many (20); of a plant of your own, all")
     parser.add_argument("--json", action="store_true", help="one question a line as a JSON object, with plant and key")
+    parser.add_argument("--copies", type=_whole(1, 500), metavar="N", help="print N papers, each about other plants, and one key")
+    parser.add_argument("--size", choices=("a4", "letter"), default="a4", help="size of the paper (a4)")
+    parser.add_argument("--out", metavar="FOLDER", help="where the files go (papers)")
+    parser.add_argument("--force", action="store_true", help="write over files that are there already")
+    parser.add_argument("--plant", metavar="FILE", action="append", default=[],
+                        help="ask about a plant of your own, from its file; may be repeated, and papers take them in turn")
+    parser.add_argument("--blueprint", metavar="FILE", help="what is asked, from a blueprint of your own (TOML)")
+    parser.add_argument("--blank", type=_whole(1, 100), metavar="M", help="drawings to colour, of the numbered plants 1 to M")
+    parser.add_argument("--plants", type=_whole(1, 100), metavar="M", help="the numbered plants 1 to M, on paper and as files")
+    parser.add_argument("--rubric", action="store_true", help="a rubric for a walk along a real rig, from the objectives")
+
+
+def _mark(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", metavar="FOLDER", help="the answers: forms (TOML), tables (CSV), exports of records")
+    parser.add_argument("--key", metavar="FILE", help="the key.json of the test; looked for in and beside the folder")
+    parser.add_argument("--out", metavar="FOLDER", help="where the report goes (report in the folder)")
+    parser.add_argument("--size", choices=("a4", "letter"), default="a4", help="size of the report's paper (a4)")
+    parser.add_argument("--force", action="store_true", help="write over a report that is there already")
 
 
 def _study(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", nargs="?", metavar="FOLDER", help="where your lessons are kept (~/Loopbook)")
     parser.add_argument("--lesson", metavar="NAME", help="the one to open, or a part of its name")
     parser.add_argument("--port", type=_whole(1, 65535), help="of the server, on this machine only")
+    parser.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+
+
+def _answers(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--address", metavar="ADDRESS", help="the address of this machine to listen on; asked for unless given")
+    parser.add_argument("--list", action="store_true", help="list the addresses of this machine, and stop")
+    parser.add_argument("--port", type=_whole(1, 65535), help="to listen on (the first free one from 8960 on)")
+    parser.add_argument("--objective", metavar="CODE", action="append", default=[],
+                        help="prepare questions of the bank on an objective, R7 say; may be repeated")
+    parser.add_argument("--seed", type=_whole(0, 2**63 - 1), default=1, metavar="N", help="number of the first question (1)")
+    parser.add_argument("--questions", type=_whole(1, 100), default=3, metavar="K", help="how many of each (3)")
+    parser.add_argument("--plant", metavar="FILE", action="append", default=[],
+                        help="prepare questions about a plant of your own; may be repeated")
+    parser.add_argument("--text", metavar="TEXT", help="prepare a question of your own")
+    parser.add_argument("--option", metavar="TEXT", action="append", default=[], help="an answer to it; 2 to 6 of them")
+    parser.add_argument("--right", type=_whole(1, 6), metavar="N", help="which of them is right, from 1; none unless given")
+    parser.add_argument("--keep", metavar="FILE", help="a new file for questions and counts; nothing is kept without it")
+    parser.add_argument("--one-address", action="store_true",
+                        help="for a network that shows all devices under one address: limits count for all of them together")
     parser.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
 
 

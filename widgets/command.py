@@ -15,7 +15,7 @@ from difflib import get_close_matches
 from typing import NoReturn
 
 from widgets import _flags, _on_plants, _text
-from widgets._outcome import BAD_INPUT, DONE, STOPPED, Failed, Progress, print_json
+from widgets._outcome import BAD_INPUT, DONE, STOPPED, Failed
 
 
 class _Parser(argparse.ArgumentParser):
@@ -33,6 +33,11 @@ def _study(options: argparse.Namespace) -> int:
     return study(options.folder, browser=not options.no_browser, port=options.port, lesson=options.lesson)
 
 
+def _answers(options: argparse.Namespace) -> int:
+    from widgets.serve.answers_start import answers
+    return answers(options)
+
+
 def _record(options: argparse.Namespace) -> int:
     from widgets._record import told
     from widgets.learn import RecordTrouble
@@ -44,16 +49,13 @@ def _record(options: argparse.Namespace) -> int:
 
 
 def _paper(options: argparse.Namespace) -> int:
-    from widgets.learn.bank import as_row, paper_items
-    progress = Progress(options.questions)
-    for n, item in enumerate(paper_items(options.seed, options.questions)):
-        progress.at(n)
-        if options.json:
-            print_json(as_row(item))
-        else:
-            print(_text.question(n + 1, item))
-    progress.end()
-    return DONE
+    from widgets._paper import paper
+    return paper(options)
+
+
+def _mark(options: argparse.Namespace) -> int:
+    from widgets._paper import mark
+    return mark(options)
 
 
 COMMANDS: dict[str, tuple[Callable[[argparse.Namespace], int], str]] = {
@@ -65,7 +67,9 @@ COMMANDS: dict[str, tuple[Callable[[argparse.Namespace], int], str]] = {
     "parts": (_on_plants.parts, "list the kinds of part, their keys, units, defaults and ranges"),
     "solve": (_on_plants.solve, "flows, pressures and heat of plants under a given state"),
     "record": (_record, "your own record: show it, export it, back it up, forget it"),
-    "paper": (_paper, "print the questions of a test from a seed, with their keys"),
+    "paper": (_paper, "printed tests with their key, forms for the answers, drawings to colour, numbered plants, a rubric"),
+    "mark": (_mark, "mark the answers of a class and write its report"),
+    "answers": (_answers, "put questions to a class that answers on its own devices, in the same network"),
     "operate": (_on_plants.operate, "what runs, flows and gets heat under a configuration and a call"),
 }
 

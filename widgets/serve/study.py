@@ -79,7 +79,7 @@ def _study(folder: str | Path | None, browser: bool, port: int | None, lesson: s
         print(f"Your lessons are in {filled.folder}")
         print(f"{chosen.name} is open at\n  {address}")
         print("Keep this window open while you learn. To stop: Ctrl+C.", flush=True)
-        if browser and not _open(address):
+        if browser and not open_browser(address):
             print("No browser could be opened from here: copy the address into one on this machine.", flush=True)
         return _stay(server)
     except KeyboardInterrupt:
@@ -126,7 +126,6 @@ def address_of(lesson: Path, port: int, token: str) -> str:
 
 def lab_command(folder: Path, port: int) -> list[str]:
     """The command line that starts JupyterLab for a folder: this Python, our settings, nobody else's."""
-    memory = _memory_dir()
     command = [
         sys.executable,
         "-m",
@@ -138,6 +137,18 @@ def lab_command(folder: Path, port: int) -> list[str]:
         f"--ServerApp.ip={HOST}",
         f"--ServerApp.port={port}",
         "--ServerApp.port_retries=0",
+        *lab_flags(folder),
+    ]
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        # In a container one is root; Jupyter refuses that unless told. It listens on this machine only.
+        command.append("--allow-root")
+    return command
+
+
+def lab_flags(folder: Path) -> list[str]:
+    """What makes a JupyterLab that serves this folder look and start like ours, wherever it listens."""
+    memory = _memory_dir()
+    return [
         f"--ServerApp.root_dir={folder}",
         f"--LabApp.app_settings_dir={_LAB / 'settings'}",
         f"--LabApp.user_settings_dir={memory / 'settings'}",
@@ -146,10 +157,6 @@ def lab_command(folder: Path, port: int) -> list[str]:
         "--KernelSpecManager.allowed_kernelspecs=python3",
         "--LanguageServerManager.autodetect=False",
     ]
-    if hasattr(os, "geteuid") and os.geteuid() == 0:
-        # In a container one is root; Jupyter refuses that unless told. It listens on this machine only.
-        command.append("--allow-root")
-    return command
 
 
 def lab_environment(token: str) -> dict[str, str]:
@@ -160,10 +167,13 @@ def lab_environment(token: str) -> dict[str, str]:
     in, so that a kernel of the same name from another environment is never taken. A config folder of our own
     keeps a password or a port that is set for the learner's Jupyter out of this start.
     """
-    places = os.pathsep.join(filter(None, [str(_LAB), os.environ.get("JUPYTER_PATH", "")]))
-    return os.environ | {
-        "JUPYTER_TOKEN": token,
-        "JUPYTER_PATH": places,
+    return os.environ | {"JUPYTER_TOKEN": token, **lab_places()}
+
+
+def lab_places() -> dict[str, str]:
+    """Where our JupyterLab looks for kernels, extensions and configuration, as environment variables."""
+    return {
+        "JUPYTER_PATH": os.pathsep.join(filter(None, [str(_LAB), os.environ.get("JUPYTER_PATH", "")])),
         "JUPYTER_CONFIG_DIR": str(_memory_dir() / "config"),
     }
 
@@ -263,7 +273,7 @@ def _wait_until_up(server: subprocess.Popen[bytes], port: int, token: str, log: 
     raise NoLab(f"JupyterLab did not answer within {PATIENCE_S:.0f} s; what it said is in {log}")
 
 
-def _open(address: str) -> bool:
+def open_browser(address: str) -> bool:
     """Send a browser there; False where there is none that could show a lesson."""
     screen = any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER"))
     if sys.platform.startswith("linux") and not screen:

@@ -312,7 +312,7 @@ def test_without_a_screen_no_browser_of_text_is_opened(monkeypatch: pytest.Monke
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setattr(s.sys, "platform", "linux")
     monkeypatch.setattr(s.webbrowser, "open", lambda address: pytest.fail("a browser was opened"))
-    assert s._open("http://127.0.0.1:9/") is False
+    assert s.open_browser("http://127.0.0.1:9/") is False
 
 
 def test_ctrl_c_while_it_starts_ends_it_in_one_line(

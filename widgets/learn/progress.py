@@ -22,13 +22,13 @@ Z_95 = 1.96
 """Standard deviations on either side that hold 95 % of a normal distribution."""
 
 LESSONS: tuple[str, ...] = (
-    "Start here", "What is in the room", "Follow the water", "Pressure and air", "What the control does on each call",
-    "One loop and what starves it", "Where two loops meet", "No tank: heating only", "Tank on the system loop",
+    "Start here", "What is in the room", "Follow the water", "Pressure and air", "What the control does",
+    "One loop, and what starves it", "Where two loops meet", "No tank: heating only", "A tank on the system loop",
     "Tank on the boiler loop", "Several boilers", "Which configuration?", "Set wrongly: the damage", "What is wrong here?",
     "Your own boiler room", "Practice test")
 """The lessons in the order of teaching; the first is number 1."""
 
-MENDED_BY: tuple[int, ...] = (10, 9, 7, 7, 7, 7, 7, 7, 7, 3, 9, 4, 11, 11, 11, 5, 14, 13, 11, 8, 13, 5)
+MENDED_BY: tuple[int, ...] = (10, 9, 7, 7, 7, 7, 7, 7, 7, 9, 9, 4, 11, 11, 11, 5, 13, 8, 11, 8, 13, 6)
 """For each misconception, from the first on, the number of the lesson that shows its picture (common practice, no source)."""
 
 

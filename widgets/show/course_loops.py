@@ -160,7 +160,8 @@ def boilers_compared(plant: Plant) -> Table:
             row("flow, all zones open", [(s.lps(tag), "lps") for s in wide]),
             row("flow, one zone shut", [(s.lps(tag), "lps") for s in part]),
             row("least flow that it asks for", [(q, "lps") if q else "none" for q in least]),
-            row(f"burner on, no flow: {WARMER_K:.0f} K ({1.8 * WARMER_K:.0f} °F) hotter in", [f"{warms_s(b):.0f} s" for b in boilers])]
+            row(f"burner on, no flow: {WARMER_K:.0f} K ({1.8 * WARMER_K:.0f} °F) hotter in",
+                [f"{warms_s(b):.0f} s" for b in boilers])]
     return Table(f"{plant.title}: the same pipes with two kinds of boiler",
                  ["", "much water, little resistance", "little water, much resistance"], rows)
 

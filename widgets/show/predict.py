@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 
 import ipywidgets
@@ -9,6 +10,9 @@ import ipywidgets
 from widgets.learn import BadAnswer
 
 from .pieces import Choices, Note, options
+
+SHOWN_VARIABLE = "LOOPBOOK_SHOWN"
+"""Set where a lesson is shown to a class (`loopbook present`)."""
 
 
 class Predict(ipywidgets.VBox):
@@ -36,8 +40,11 @@ class Predict(ipywidgets.VBox):
         self.choices = Choices(legend=question, options=options([(word, word) for word in words]))
         self.button = ipywidgets.Button(description="That is my answer", button_style="primary")
         self.button.on_click(self._on_commit)
+        # Before a class there is nobody at the keys to commit: whoever presents shows the answer once the class has said theirs.
+        self.show_button = ipywidgets.Button(description="Show the answer")
+        self.show_button.on_click(lambda button: self.show())
         self.report = Note(live=True)
-        bar = ipywidgets.Box([self.button])
+        bar = ipywidgets.Box([self.button, self.show_button] if os.environ.get(SHOWN_VARIABLE) else [self.button])
         bar.add_class("lb-bar")
         super().__init__([self.choices, bar, self.report])
         self.add_class("lb-predict")
@@ -47,7 +54,7 @@ class Predict(ipywidgets.VBox):
 
     def commit(self, answer: str | None = None) -> None:
         """Take the answer that is chosen, or the one given. Only the first one counts. Raises BadAnswer."""
-        if self.committed is not None:
+        if self.committed is not None or self.choices.locked:
             return
         if answer is not None:
             if answer not in self.words:
@@ -56,7 +63,7 @@ class Predict(ipywidgets.VBox):
         if not self.choices.value:
             raise BadAnswer("Choose an answer first: a guess is worth more than none.")
         self.committed = self.choices.value[0]
-        self.button.disabled = True
+        self.button.disabled = self.show_button.disabled = True
         hit = self.committed == self.right
         with self.choices.hold_sync():
             self.choices.shown_key = [self.right]
@@ -67,6 +74,21 @@ class Predict(ipywidgets.VBox):
         with self.report.hold_sync():
             self.report.tone = "right" if hit else "plain"
             self.report.text = f"{told}{about}{' ' if about else ''}{self.because}"
+
+    def show(self) -> None:
+        """Show the answer to a class that has said its own aloud; nothing is taken as committed.
+
+        >>> ask = predict("Which way does the water go?", ["out", "home"], "out", "The pump pushes it out.")
+        >>> ask.show()
+        >>> ask.report.text, ask.verdict()
+        ('The answer is “out”. The pump pushes it out.', 'no answer yet')
+        """
+        if self.committed is not None or self.choices.locked:
+            return
+        self.button.disabled = self.show_button.disabled = True
+        with self.choices.hold_sync():
+            self.choices.shown_key, self.choices.locked, self.choices.state = [self.right], True, "shown"
+        self.report.text = f"The answer is “{self.right}”. {self.because}"
 
     def verdict(self) -> str:
         """What was said and what is so; before that, nothing is given away."""

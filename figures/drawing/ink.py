@@ -70,7 +70,7 @@ _BLACK = """
 .lbk .right>.hl,.lbk .wrong>.hl,.lbk .look>.hl{stroke:#000}.lbk .look>.hl{fill:#ececec}.lbk .look>path.hl{fill:none}
 .lbk .right>path.ed,.lbk .wrong>path.ed,.lbk .look>path.ed{stroke-width:17}
 .lbk .look>path.in{stroke:#ececec}.lbk .right>path.in,.lbk .wrong>path.in{stroke:#fff;stroke-opacity:1;stroke-width:11}
-.lbk .halo{stroke:#fff}.lbk .lb{stroke:#dcdcdc}.lbk .lx{stroke:#dcdcdc}.lbk .halo.e{stroke:#000}
+.lbk text.t{fill:#000}.lbk .halo{stroke:#fff}.lbk .lb{stroke:#dcdcdc}.lbk .lx{stroke:#dcdcdc}.lbk .halo.e{stroke:#000}
 """.replace("\n", "").replace(".lbk ", ".lbk.lbk-black ")
 
 

@@ -36,7 +36,7 @@ _SIZES = {"a4": "A4", "letter": "letter"}
 
 
 def html(title: str, under: str, parts: tuple[Section, ...], foot: str, svg: str, paper: str) -> str:
-    """The whole page. `svg`: the drawing, escaped already."""
+    """The whole page. `svg`: the drawing, escaped already; '' for a page without one."""
     page = (f"@page {{ size: {_SIZES[paper]}; margin: {MARGIN_MM:g}mm; }}\n"
             f"@page large {{ size: {_SIZES[paper]} landscape; margin: {MARGIN_MM:g}mm; }}")
     drawing = svg.replace("<svg ", '<svg id="drawing" ', 1)
@@ -76,6 +76,8 @@ def _block(block: Para | Table | Picture, svg: str, part: Section) -> str:
 
 def _large(svg: str, paper: str) -> str:
     """The drawing once more for print, on pages turned, where an upright page makes it too small to read."""
+    if not svg:
+        return ""
     wide, high = drawn_size(svg)
     cuts = windows(wide, high, paper)
     return "".join(

@@ -23,7 +23,7 @@ class NoFace(RuntimeError):
 
 
 def pdf(title: str, under: str, parts: tuple[Section, ...], foot: str, svg: str, paper: str) -> bytes:
-    """The PDF's bytes. Raises NoFace where the face is missing.
+    """The PDF's bytes; `svg` is '' where no drawing stands in it. Raises NoFace where the face is missing.
 
     Words go to typst as data, never as its markup, so that nothing in a plant file can become a command.
     """
@@ -33,7 +33,7 @@ def pdf(title: str, under: str, parts: tuple[Section, ...], foot: str, svg: str,
     if faces is None:
         raise NoFace(f"the face {FACE} is missing: install matplotlib, which brings it")
     shown = re.sub(r"font-family:[^;}]+", f"font-family:'{FACE}'", svg, count=1)
-    cuts = windows(*drawn_size(svg), paper)
+    cuts = windows(*drawn_size(svg), paper) if svg else []
     large = [f"large-{n}.svg" for n in range(1, len(cuts) + 1)]
     data = {"title": plain_text(title), "under": plain_text(under), "foot": plain_text(foot), "paper": _PAPERS[paper],
             "face": FACE, "large": large, "parts": [_section(part) for part in parts]}

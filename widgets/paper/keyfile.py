@@ -1,0 +1,128 @@
+"""The instructor's key as a file: what each paper was about and which answers are right.
+
+It is read when answers are marked, and never made again from a seed: papers are marked as they were printed, whatever
+became of the bank since.  Neither a paper nor an answer form holds any of it.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+from widgets.learn.exam_form import BadBlueprint, Blueprint, parse_blueprint
+from widgets.learn.items import Hint, Item, Option
+
+from .papers import Asked, PrintedTest
+
+NAME = "key.json"
+LARGEST = 64 * 1024 * 1024
+NO_HINTS = (Hint(""), Hint(""), Hint(""))
+
+
+class BadKey(ValueError):
+    """A file that is no key; the message says which, and what to do."""
+
+
+@dataclass(frozen=True)
+class KeyPaper:
+    """One paper of a key: its number, its code, and the question in each place, with its number on the paper."""
+
+    number: int
+    code: str
+    numbers: dict[int, str]
+    items: dict[str, Item]
+
+
+@dataclass(frozen=True)
+class Key:
+    """A key. places: every question's place, in the order of the blueprint.  papers: by code."""
+
+    title: str
+    test: str
+    blueprint: Blueprint
+    places: tuple[str, ...]
+    papers: dict[str, KeyPaper]
+
+
+def written(test: PrintedTest) -> str:
+    """The text of a test's key file."""
+    from .printed import signs
+
+    def question(asked: Asked) -> dict[str, object]:
+        item, sign = asked.item, signs(asked.item)
+        return {"number": asked.number, "place": asked.place, "id": item.id, "objective": item.objective, "kind": item.kind,
+                "difficulty": item.difficulty, "pick": item.pick, "key": [sign[value] for value in item.key],
+                "options": [{"sign": sign[o.value], "misconception": o.misconception, "points": o.points} for o in item.options]}
+
+    data = {"format": 1, "for": "the instructor alone", "made_with": _version(), "title": test.title, "test": test.code,
+            "seed": test.seed, "blueprint": test.blueprint.text,
+            "papers": [{"number": one.number, "code": one.code, "questions": [question(asked) for asked in one.questions]}
+                       for one in test.papers]}
+    return json.dumps(data, ensure_ascii=False, indent=1) + "\n"
+
+
+def _version() -> str:
+    try:
+        return version("loopbook")
+    except PackageNotFoundError:
+        return "unknown"
+
+
+def read_key(path: str | Path) -> Key:
+    """The key in a file, or in `key.json` of a folder. Raises BadKey."""
+    file = Path(path)
+    if file.is_dir():
+        file = file / NAME
+    try:
+        with open(file, "rb") as opened:
+            raw = opened.read(LARGEST + 1)
+        if len(raw) > LARGEST:
+            raise BadKey(f"{file}: is larger than {LARGEST >> 20} MB; is it the key of a test?")
+        data = json.loads(raw.decode("utf-8-sig"))
+    except OSError as error:
+        raise BadKey(f"{file}: cannot be read: {error.strerror or error}; name the key file with --key") from None
+    except (UnicodeDecodeError, ValueError, RecursionError) as error:
+        if isinstance(error, BadKey):
+            raise
+        raise BadKey(f"{file}: is damaged, or no key of a test; use the file that `loopbook paper` wrote") from None
+    try:
+        return _key(data)
+    except (KeyError, TypeError, ValueError, AttributeError, BadBlueprint) as error:
+        raise BadKey(f"{file}: is damaged, or no key of a test ({type(error).__name__}: {error}); use the file that "
+                     "`loopbook paper` wrote") from None
+
+
+def _key(data: dict[str, object]) -> Key:
+    if data.get("format") != 1:
+        raise ValueError("format is not 1")
+    papers: dict[str, KeyPaper] = {}
+    listed = data["papers"]
+    if not isinstance(listed, list) or not listed:
+        raise ValueError("no papers")
+    for row in listed:
+        items = {str(q["place"]): _item(q) for q in row["questions"]}
+        papers[str(row["code"])] = KeyPaper(int(row["number"]), str(row["code"]),
+                                            {int(q["number"]): str(q["place"]) for q in row["questions"]}, items)
+    first = next(iter(papers.values()))
+    if any(set(paper.items) != set(first.items) for paper in papers.values()):
+        raise ValueError("papers that do not ask the same")
+    blueprint = parse_blueprint(str(data["blueprint"]), "the key's blueprint")
+    order = [part.objective for part in blueprint.parts]
+    places = sorted(first.items, key=lambda place: (order.index(first.items[place].objective), place))
+    return Key(str(data["title"]), str(data["test"]), blueprint, tuple(places), papers)
+
+
+def _item(row: dict[str, object]) -> Item:
+    """What marking needs of a question."""
+    options = row["options"]
+    key = row["key"]
+    if not isinstance(options, list) or not isinstance(key, list):
+        raise ValueError("a question without options or key")
+    made = tuple(Option(str(o["sign"]), str(o["sign"]), o["misconception"], "", float(o["points"])) for o in options)
+    pick = row["pick"]
+    if pick not in ("one", "several", "order"):
+        raise ValueError(f"pick is '{pick}'")
+    return Item(str(row["id"]), str(row["kind"]), str(row["place"]), str(row["objective"]), "", made, tuple(map(str, key)), "",
+                NO_HINTS, None, pick=pick, difficulty=int(str(row["difficulty"])))

@@ -13,7 +13,7 @@ from figures.plant import KINDS, parse_plant
 from figures.plant.model import tag_of
 from figures.reading import read
 from widgets.learn import OBJECTIVES
-from widgets.learn.bank import as_row, kinds_of, make_item
+from widgets.learn.bank import POOLS, as_row, kinds_of, make_item
 from widgets.paper.steps import ORDER
 
 TAG = re.compile(r"\bN\d+\b")
@@ -66,7 +66,7 @@ def _arranged(row: dict, texts: list[str]) -> list[str]:
     wrong += [] if 4 <= len(texts) <= 6 and len(set(texts)) == len(texts) else [f"{len(texts)} steps"]
     wrong += [] if row["turned"] and all(1 <= one["misconception"] <= 22 for one in row["turned"]) else ["no mistake turns it"]
     wrong += ["a mistake that is none" for one in row["turned"] if row["key"].index(one["first"]) < row["key"].index(one["then"])]
-    sheet = [next(n for n, step in enumerate(ORDER) if SHEET_WORDS.get(step, step) in texts[k].casefold()) for k in row["key"]]
+    sheet = [_at(texts[k]) for k in row["key"]]
     wrong += [] if sheet == sorted(sheet) else [f"the sheet has another order: {sheet}"]
     return wrong + ([] if row["because"].strip() else ["no reason"])
 
@@ -88,6 +88,10 @@ def right_options(row: dict) -> list[int] | None:
     """The options that are right, found anew from the row's text and plant; None where this check has no say."""
     if row["kind"] == "drawings":
         return _right_drawings(row)
+    if row["objective"] == "P1":
+        return _right_steps(row)
+    if row["kind"] == "true or false":
+        return _right_reason(row)
     check = CHECKS.get((row["objective"], row["kind"]))
     if check is None or row["plant"] is None:
         return None
@@ -109,6 +113,47 @@ def _right_drawings(row: dict) -> list[int] | None:
         if told(said.rstrip("?").rstrip("”")):
             right.append(n)
     return right
+
+
+def _right_reason(row: dict) -> list[int] | None:
+    """Of 'true or false, and why' the options that are right: what somebody answers is judged as if it were asked
+    outright, and so is the answer that each reason belongs to."""
+    asked, _, said = row["text"].rpartition(" Somebody answers: “")
+    kind = next((kind for words, kind in ASKED.items() if row["text"].startswith(words)), None)
+    check = CHECKS.get((row["objective"], kind or ""))
+    if check is None or row["plant"] is None or not said:
+        return None
+    plant = parse_plant(row["plant"])
+    told = check({**row, "text": asked}, plant, read(plant))
+    labels = {answer.reason: answer.label for pool in POOLS if pool.objective == row["objective"] and pool.kind == kind
+              for answer in pool.answers}
+    if told is None:
+        return None
+    true = "True" if told(said.split("”")[0]) else "False"
+    split = [option["text"].partition(": ") for option in row["options"]]
+    return [n for n, (word, _, reason) in enumerate(split) if word == true and told(labels[reason])]
+
+
+def _at(words: str) -> int:
+    """The place of a step in the checklist of the settings sheet."""
+    return next(n for n, step in enumerate(ORDER) if SHEET_WORDS.get(step, step) in words.casefold())
+
+
+def _right_steps(row: dict) -> list[int] | None:
+    """By the checklist of the settings sheet, which has the order in words of its own."""
+    texts = [option["text"] for option in row["options"]]
+    if row["kind"] == "order":
+        rows = [[_at(step) for step in text.split(", ")] for text in texts]
+        return [n for n, places_ in enumerate(rows) if places_ == sorted(places_)]
+    quoted = re.findall("“(.*?)”", row["text"])
+    if row["kind"] == "missing":
+        low, high = map(_at, quoted)
+        return [n for n, text in enumerate(texts) if low < _at(text) < high]
+    if row["kind"] == "true or false":
+        true = "True" if _at(quoted[0]) < _at(quoted[1]) else "False"
+        first = min(quoted, key=_at)
+        return [n for n, text in enumerate(texts) if text.startswith(f"{true}: “{first}” comes first")]
+    return None
 
 
 def _is(*right: str):

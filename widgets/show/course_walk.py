@@ -5,6 +5,7 @@ The way is that of `figures.drawing.views.trace`; what runs is what `figures.phy
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
@@ -110,6 +111,7 @@ class Walk(ipywidgets.VBox):
         title = "A plant without tags" if self.looks == "untagged" else plant.title or "A plant"
         self.head.text = f"Go with the water: {title}"
         with self.canvas.hold_sync():
+            self.canvas.hide = ["tints"]                    # the loops are the learner's to find
             self.canvas.svg, self.canvas.description = worn(plant, self.looks), describe(plant, None, plant.title)
         reached = loads(plant)
         self.to = self._to or (reached[-1] if reached else "")
@@ -119,8 +121,8 @@ class Walk(ipywidgets.VBox):
     def _begin(self) -> None:
         self.at, self.slips, self.pressed = 0, 0, list[str]()
         start = self._at_step()
-        told = f"You stand at {start}. Go to {self.to}, and home." if start else "No water goes round in this plant."
-        self._tell(f"{told} {ASK}" if start else told)
+        self._tell(f"You stand at {start}. Go to {self.to}, which is framed with a full line, and home. {ASK}" if start else
+                   "No water goes round in this plant.")
         self._light()
 
     # -- going -------------------------------------------------------------------------------------------
@@ -183,7 +185,7 @@ class Walk(ipywidgets.VBox):
     def verdict(self) -> str:
         """How it stands: the same text for the same clicks."""
         slips = SLIPS.get(self.slips, f"with {self.slips} slips")
-        return f"Round and home, {slips}." if self.home else f"On the way at {self._at_step()}, {slips}."
+        return f"Round and home, {slips}." if self.home else self._worded(f"On the way at {self._at_step()}, {slips}.")
 
     # -- what shows --------------------------------------------------------------------------------------
 
@@ -210,18 +212,30 @@ class Walk(ipywidgets.VBox):
         return f"{what_is(self.plant, name)} It is not on this way to {self.to} and home."
 
     def _light(self) -> None:
-        passed = [name for step in self.steps[:self.at] for name in step.names]
         here = [name for n in range(self.at + 1) for name in self.steps[n].names] if self.steps else []
         caption = self.canvas.caption
         with self.canvas.hold_sync():
-            self.canvas.light({**dict.fromkeys(here, "look"), **({} if not self.home else dict.fromkeys(passed, "look"))})
+            self.canvas.light({**dict.fromkeys(here, "look"), **({self.to: "right"} if self.to else {})})
             self.canvas.caption = caption
         if self.steps:
-            self.canvas.caption = f"Gone so far: {' → '.join(self.steps[n].names[-1] for n in self.stops if n <= self.at)}"
+            gone = " → ".join(self.steps[n].names[-1] for n in self.stops if n <= self.at)
+            self.canvas.caption = self._worded(f"Gone so far: {gone}")
 
     def _tell(self, text: str, tone: Literal["plain", "right", "wrong", "trouble"] = "plain") -> None:
         with self.report.hold_sync():
-            self.report.tone, self.report.text = tone, text
+            self.report.tone, self.report.text = tone, self._worded(text)
+
+    def _worded(self, text: str) -> str:
+        """Where no tag is drawn parts are called by their kind, 'the pump', and pipes 'that pipe'."""
+        if self.looks != "untagged":
+            return text
+        for name in sorted(self.plant.run_names, key=len, reverse=True):
+            text = text.replace(name, "that pipe")
+        for tag in sorted(self.plant.parts, key=len, reverse=True):
+            kind = re.escape(self.plant.parts[tag].kind)
+            text = re.sub(rf"(?<!\w){tag} \(({kind})[^)]*\)|(?<!\w){tag}: [^—.]*—|(?<!\w){tag}(?![\w-])",
+                          lambda found: f"the {self.plant.parts[tag].kind}", text)   # noqa: B023
+        return re.sub(r"(^|[.!?] )the ", lambda found: f"{found[1]}The ", text)
 
     # -- the record --------------------------------------------------------------------------------------
 

@@ -32,6 +32,9 @@ from .table import Cell, Table
 AT_TANK_KPA = 100.0
 """What the gauge at the expansion tank shows to begin with."""
 TOP_KPA = fill_kpa(0.0)
+SHORT_M = 0.1
+"""Of pipe between the two gauges, the pump's own length."""
+GAUGE_PX = 11.0
 ADDED_KPA = 60.0
 """About what the pump of `joints` adds."""
 CAUTION = ("Pressure and hot water scald and kill. These are pictures: on a real plant a licensed person works, by the local "
@@ -177,9 +180,9 @@ def joints(seed: int) -> Joints:
     before = chain["through"][0]
     # Short pipe on both sides of the pump, and the rest of the way behind it, so that the gauges show the pump alone.
     beyond = next(run for run in runs if run["through"][0] == moved and run is not tank)
-    beyond["length_m"] = round(beyond["length_m"] + chain["length_m"] - 0.5, 2)
+    beyond["length_m"] = round(beyond["length_m"] + chain["length_m"] - SHORT_M, 2)
     beyond["k"] = round(beyond["k"] + chain["k"], 1)
-    chain["length_m"], chain["k"] = 0.5, 0.0
+    chain["length_m"], chain["k"] = SHORT_M, 0.0
     # A loop that resists enough for the pump to add about what is wanted.
     pump, radiator = data["parts"]["PS"], data["parts"]["E1"]
     wanted_m = ADDED_KPA / 9.64
@@ -195,13 +198,13 @@ def _kv_for(data: dict[str, Any], radiator: dict[str, Any], wanted_m: float) -> 
     from figures.physics import solve
 
     low, high = 0.5, 40.0
-    for _ in range(18):
+    for _ in range(20):
         radiator["kv_m3h"] = (low * high) ** 0.5
         if solve(plant_from_data(data)).pump_head_m("PS") > wanted_m:
             low = radiator["kv_m3h"]
         else:
             high = radiator["kv_m3h"]
-    return round((low * high) ** 0.5, 2)
+    return round((low * high) ** 0.5, 3)
 
 
 def joints_table(pair: Joints, at_tank_kpa: float = AT_TANK_KPA) -> Table:
@@ -253,8 +256,10 @@ class TwoJoints(ipywidgets.VBox):
         self.controls.observe(self._on_asked, "asked")
         self.canvases = {side: self._drawn(side, plant) for side, plant in (("inlet", pair.at_inlet), ("outlet", pair.at_outlet))}
         self.notes = {side: Note(live=True) for side in SIDES}
-        sides = box("lb-explore-sides", *(box("lb-explore-side", self.canvases[side], self.notes[side]) for side in SIDES))
-        sides.add_class("lb-explore-two")
+        # Side by side as soon as there is room for two: they are there to be compared.
+        pictures = [ipywidgets.VBox([self.canvases[side], self.notes[side]], layout={"flex": "1 1 300px", "min_width": "0"})
+                    for side in SIDES]
+        sides = ipywidgets.Box(pictures, layout={"flex_flow": "row wrap", "width": "100%", "grid_gap": "10px"})
         body = box("lb-explore-body", box("lb-explore-panel", self.controls), box("lb-explore-view", sides))
         head = Note(heading=3, text=f"One plant, two joints: {pair.at_inlet.title}")
         super().__init__([head, body, Note(tone="caution", text=CAUTION)])
@@ -292,8 +297,11 @@ class TwoJoints(ipywidgets.VBox):
             if piece.run and piece.style != "stub":
                 paths.setdefault(piece.run, []).append({"d": path_of(piece), "along": piece.along})
         gauges = diagram.overlay.spots_for([self.pair.before, self.pair.after])
+        middle = {mark.tag: (mark.box[0] + mark.box[2]) / 2 for mark in diagram.placed.marks}
         spots: dict[str, dict[str, object]] = {
-            tag: {"x": round(s.x, 1), "y": round(s.y, 1), "fits": s.fits, "arrow": None, "turn": 0.0, "paths": []}
+            # The figures are larger than the room that is kept for them: a little farther from the pipe.
+            tag: {"x": round(s.x + (GAUGE_PX if s.x > middle[tag] + 8 else -GAUGE_PX if s.x < middle[tag] - 8 else 0.0), 1),
+                  "y": round(s.y, 1), "fits": s.fits, "arrow": None, "turn": 0.0, "paths": []}
             for tag, s in gauges.items()}
         spots |= {name: {"x": 0, "y": 0, "fits": False, "arrow": None, "turn": 0.0, "paths": ways}
                   for name, ways in paths.items()}

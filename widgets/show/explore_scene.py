@@ -81,7 +81,8 @@ class Scene:
         labels: other words for configurations and arrangements, shown beside ours."""
         told = list(self._told(labels or {})) if what != "flow" else []
         if what == "calls":
-            return [{"title": "The call", "controls": [row for row in told if row["name"] in ("call", "priority")]}]
+            asked = ("call", "priority") if self.reading.dhw == "system loop" else ("call",)
+            return [{"title": "The call", "controls": [row for row in told if row["name"] in asked]}]
         found = [("The control", told)] if told else []
         if what != "setting":
             found += [("Pumps", list(self._pump_controls())), ("Valves", list(self._valve_controls())),

@@ -7,12 +7,13 @@ in the learner's record alone, so nothing else has to be kept.
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from .bank import kinds_of, make_item
+from .counted import counted
 from .items import Item
 from .marking import Mark, mark
 from .objectives import OBJECTIVES
@@ -78,26 +79,23 @@ class Standing:
         return 3 if self.recent >= SURE and self.answers >= RECENT else 2
 
 
-def _graded(rows: Iterable[Row]) -> list[tuple[datetime, str, float, int]]:
-    """Answers with a mark: when, of what objective, share of the points, hints taken."""
+def _graded(rows: Sequence[Row], now: datetime) -> list[tuple[datetime, str, float, int]]:
+    """Answers that count: when, of what objective, share of the points, hints taken."""
     found = []
-    for row in rows:
-        score, of = row.score, row.of
-        if row.kind == "answer" and row.objective in OBJECTIVES and score is not None and of:
-            at = datetime.fromisoformat(str(row.more.get("at", row.at)).replace("Z", "+00:00"))
-            hints = row.more.get("hints", 0)
-            found.append((at, row.objective, score / of, hints if isinstance(hints, int) else 0))
-    return sorted(found, key=lambda one: one[0])
+    for at, row in counted(rows, now).answers:
+        hints = row.more.get("hints", 0)
+        found.append((at, row.objective, (row.score or 0.0) / (row.of or 1.0), hints if isinstance(hints, int) else 0))
+    return found
 
 
-def standings(rows: Iterable[Row], now: datetime) -> dict[str, Standing]:
-    """How every objective stands, from a learner's rows, oldest first."""
+def standings(rows: Sequence[Row], now: datetime) -> dict[str, Standing]:
+    """How every objective stands, from a learner's rows, oldest first: first tries, and no examination that still runs."""
     from fsrs import Card, Rating
 
     plan = scheduler()
     cards: dict[str, Card] = {}
     shares: dict[str, list[float]] = {code: [] for code in OBJECTIVES}
-    for at, code, share, hints in _graded(rows):
+    for at, code, share, hints in _graded(rows, now):
         rating = Rating.Again if share < 1.0 - 1e-9 else Rating.Hard if hints else Rating.Good
         card = cards.get(code) or Card(card_id=list(OBJECTIVES).index(code), due=at)
         cards[code], _ = plan.review_card(card, rating, at)

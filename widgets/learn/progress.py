@@ -7,12 +7,12 @@ shows that it was read.  An examination that still runs is left out, for it give
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta, tzinfo
+from datetime import UTC, date, datetime, tzinfo
 
-from .exam import FINISH, ROW, START, Result, result_of
-from .exam_form import Slot, parse_blueprint
+from .counted import Sat, counted
+from .exam import Result, result_of
 from .misconceptions import MISCONCEPTIONS, Misconception
 from .objectives import OBJECTIVES, Objective
 from .practice import RECENT, SHAKY, Standing, standings
@@ -163,19 +163,14 @@ def progress_of(record: Record, now: datetime | None = None, zone: tzinfo | None
 
 def summed(rows: Sequence[Row], learner: str, now: datetime, zone: tzinfo | None = None) -> Progress:
     """How a learner stands, from their rows, oldest first. now, zone: as `progress_of`."""
-    sittings = {row.exercise for row in rows if _is_start(row)}
-    graded, strange = _outside(rows, sittings)
-    examinations = []
-    for start in filter(_is_start, rows):
+    found = counted(rows, now)
+    graded, examinations, strange = found.answers, [], found.strange
+    for sat in found.sat:
         try:
-            taken, counted = _sitting(start, [row for row in rows if row.exercise == start.exercise], now)
-        except (ValueError, KeyError, TypeError, StopIteration):     # made by a Loopbook that kept it otherwise, or by hand
+            examinations.append(_taken(sat))
+        except (ValueError, KeyError, TypeError, StopIteration):     # its slots are not those of its blueprint
             strange += 1
-            continue
-        examinations.append(taken)
-        graded += counted if taken.result is not None else []
-    graded.sort(key=lambda one: one[0])
-    plan = standings((row for _, row in graded), now)
+    plan = standings([row for _, row in graded], now)
     days: dict[date, list[bool]] = {}
     by_code: dict[str, list[tuple[datetime, bool]]] = {}
     held: dict[int, list[datetime]] = {}
@@ -197,50 +192,15 @@ def summed(rows: Sequence[Row], learner: str, now: datetime, zone: tzinfo | None
                     tuple(reversed(examinations)), _next(plan, now), strange)
 
 
-def _moment(row: Row) -> datetime:
-    at = datetime.fromisoformat(str(row.more.get("at", row.at)).replace("Z", "+00:00"))
-    return at if at.tzinfo else at.replace(tzinfo=UTC)
-
-
 def _right(row: Row) -> bool:
     return (row.score or 0.0) >= (row.of or 0.0) - 1e-9
 
 
-def _is_start(row: Row) -> bool:
-    return row.kind == ROW and row.more.get("event") == START
-
-
-def _has_mark(row: Row) -> bool:
-    return row.kind == "answer" and row.objective in OBJECTIVES and row.score is not None and bool(row.of)
-
-
-def _outside(rows: Iterable[Row], sittings: set[str]) -> tuple[list[tuple[datetime, Row]], int]:
-    """The first tries outside examinations, and how many rows have no time that can be read."""
-    found, strange = [], 0
-    for row in rows:
-        tries = row.more.get("try", 1)
-        if _has_mark(row) and row.exercise not in sittings and not (isinstance(tries, int) and tries > 1):
-            try:
-                found.append((_moment(row), row))
-            except ValueError:
-                strange += 1
-    return found, strange
-
-
-def _sitting(start: Row, rows: Sequence[Row], now: datetime) -> tuple[Taken, list[tuple[datetime, Row]]]:
-    """An examination and the answers of it that count: the last one to each question that came in time."""
-    blueprint = parse_blueprint(str(start.more["blueprint"]))
-    slots: list[Slot] = [tuple(slot) for slot in start.more["slots"]]     # type: ignore[attr-defined]
-    begun = _moment(start)
-    ends = begun + timedelta(minutes=blueprint.minutes)
-    last: dict[int, tuple[datetime, Row]] = {}
-    for row in rows:
-        if _has_mark(row) and _moment(row) <= ends:
-            last[int(str(row.more["number"]))] = (_moment(row), row)
-    over = now >= ends or any(row.kind == ROW and row.more.get("event") == FINISH for row in rows)
-    points = {number: (row.score or 0.0) / (row.of or 1.0) for number, (_, row) in last.items()}
-    result = result_of(blueprint, slots, points) if over else None
-    return (Taken(start.exercise, blueprint.title, start.seed, begun, len(last), len(slots), result), list(last.values()))
+def _taken(sat: Sat) -> Taken:
+    """An examination with its result, once it is over."""
+    points = {number: (row.score or 0.0) / (row.of or 1.0) for number, (_, row) in sat.answers.items()}
+    result = result_of(sat.blueprint, sat.slots, points) if sat.over else None
+    return Taken(sat.start.exercise, sat.blueprint.title, sat.start.seed, sat.begun, len(sat.answers), len(sat.slots), result)
 
 
 def _next(plan: dict[str, Standing], now: datetime) -> tuple[Next, ...]:

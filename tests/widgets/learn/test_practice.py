@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from widgets.learn import OBJECTIVES, BadAnswer, Record
+from widgets.learn.exam import Exam
+from widgets.learn.exam_form import parse_blueprint
 from widgets.learn.practice import Practice, scheduler, standings
 
 BEGAN = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -72,6 +74,32 @@ def test_standings_come_from_the_record(record):
     assert stand["R2"].recall < stand["R3"].recall < stand["R1"].recall
     assert stand["R1"].recall == pytest.approx(0.946847, abs=1e-6)
     assert (stand["R1"].recent, stand["R2"].recent) == (1.0, 0.0)
+
+
+def test_second_tries_and_an_examination_that_still_runs_do_not_count(record):
+    """What was right only after its reason was read is not known yet; the examination counts once it is over."""
+    def add(exercise, points, **more):
+        record.add("answer", exercise=exercise, item="q", objective="R8", points=points, of=1.0,
+                   more={"at": BEGAN.isoformat(), **more})
+
+    add("which", 0.0, **{"try": 1})
+    add("which", 1.0, **{"try": 2})
+    assert (standings(record.rows(), BEGAN)["R8"].answers, standings(record.rows(), BEGAN)["R8"].recent) == (1, 0.0)
+    blueprint = parse_blueprint("""format = 1
+title = "One"
+minutes = 10
+pass_share = 0.5
+must_pass_share = 0.8
+[objectives]
+R8 = {share = 1, questions = 1, difficulty = [1]}""")
+    exam = Exam.begin(record, 1, blueprint, lambda: BEGAN)
+    exam.answer(0, next(option.value for option in exam.item(0).options if option.value not in exam.item(0).key))
+    exam.answer(0, exam.item(0).right)
+    assert standings(record.rows(), BEGAN + timedelta(minutes=5))["R8"].answers == 1
+    stand = standings(record.rows(), BEGAN + timedelta(minutes=11))["R8"]
+    assert (stand.answers, stand.recent) == (2, 0.5)       # its last answer, once
+    exam.finish()
+    assert standings(record.rows(), BEGAN + timedelta(minutes=5))["R8"].answers == 2
 
 
 def test_an_instructors_mark_of_zero_counts(record):

@@ -32,6 +32,11 @@ EPILOGS = {
     "answers": "Without --address it asks; phones need the address of this machine in their own network. Nothing leaves this\n"
                "machine but to the devices that join, nothing is kept without --keep, and no account is needed. Where the\n"
                "network lets no device through, hands are counted on the projector's page. Exit: 0 done, 2 bad input.",
+    "hub": "Needs a system with users (Linux), `pip install loopbook[hub]` and configurable-http-proxy (npm). Nothing is\n"
+           "started by it. Exit: 0 done, 2 bad input, or something to mend.",
+    "present": "Without LESSON: the contents page, with the plans for 90 minutes and for a day. What is shown listens on this\n"
+               "machine only; --host 0.0.0.0 lets tablets in the room in, who need the address that is printed. The step and\n"
+               "the class number are found again next time. In a lesson '?' lists the keys. To stop: Ctrl+C.",
     "study": "What you changed in a lesson is kept. To stop: Ctrl+C.",
     "solve": "Pumps run unless --off, valves are open unless --shut. Exit: 0 done, 2 bad input, 3 no solution.",
     "operate": "Setting a plant wrongly on purpose shows what the mistake does to the building.\n"
@@ -70,8 +75,8 @@ VERSION = _version()
 def add(command: str, parser: argparse.ArgumentParser) -> None:
     """Give a command's parser its flags."""
     {"study": _study, "paper": _paper, "mark": _mark, "record": _record, "read": _read, "draw": _draw, "sheet": _sheet,
-     "make": _make,
-     "parts": _parts, "solve": _solve, "operate": _operate, "answers": _answers}[command](parser)
+     "make": _make, "parts": _parts, "solve": _solve, "operate": _operate, "answers": _answers, "hub": _hub,
+     "present": _present}[command](parser)
 
 
 def _plants(parser: argparse.ArgumentParser) -> None:
@@ -141,7 +146,7 @@ def _record(parser: argparse.ArgumentParser) -> None:
 def _paper(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seed", type=_whole(0, 2**63 - 1), metavar="N",
                         help="a test, by its number; of questions 0, of printed papers a secret one, unless said")
-    parser.add_argument("--questions", type=_whole(1, 10_000), metavar="K", help="how many (20); of a plant of your own, all")
+    parser.add_argument("--questions", type=_whole(1, 10_000), metavar="K", help="how many (20)")
     parser.add_argument("--json", action="store_true", help="one question a line as a JSON object, with plant and key")
     parser.add_argument("--copies", type=_whole(1, 500), metavar="N", help="print N papers, each about other plants, and one key")
     parser.add_argument("--size", choices=("a4", "letter"), default="a4", help="size of the paper (a4)")
@@ -163,7 +168,21 @@ def _mark(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--force", action="store_true", help="write over a report that is there already")
 
 
+def _present(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("lesson", nargs="?", metavar="LESSON", help="the lesson to show, or a part of its name")
+    _class_number(parser)
+    parser.add_argument("--host", default="127.0.0.1", metavar="ADDRESS", help="where to listen (127.0.0.1: this machine only)")
+    parser.add_argument("--port", type=_whole(1, 65535), help="of the server; the first free one unless given")
+    parser.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+
+
+def _class_number(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--class", dest="class_number", type=_whole(0, 999_999), metavar="N",
+                        help="the class's number: the same on every machine, and everybody has the same plants")
+
+
 def _study(parser: argparse.ArgumentParser) -> None:
+    _class_number(parser)
     parser.add_argument("folder", nargs="?", metavar="FOLDER", help="where your lessons are kept (~/Loopbook)")
     parser.add_argument("--lesson", metavar="NAME", help="the one to open, or a part of its name")
     parser.add_argument("--port", type=_whole(1, 65535), help="of the server, on this machine only")
@@ -187,6 +206,62 @@ def _answers(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--one-address", action="store_true",
                         help="for a network that shows all devices under one address: limits count for all of them together")
     parser.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+
+
+def _hub(parser: argparse.ArgumentParser) -> None:
+    does = parser.add_subparsers(dest="do", metavar="DO", required=True, help="what to do; each has --help",
+                                 parser_class=type(parser))
+
+    def one(name: str, says: str) -> argparse.ArgumentParser:
+        return does.add_parser(name, help=says, description=f"{says[0].upper()}{says[1:]}.", allow_abbrev=False)
+
+    def whose(command: argparse.ArgumentParser) -> None:
+        command.add_argument("--learner", metavar="NAME", action="append", default=[], help="a learner's system user; repeat")
+        command.add_argument("--group", metavar="NAME", action="append", default=[], help="a group of system users; repeat")
+
+    def idle_and_most(command: argparse.ArgumentParser) -> None:
+        command.add_argument("--idle-minutes", type=_whole(1, 10_000), default=60, metavar="N",
+                             help="kernels and servers that nobody uses end after this (60)")
+        command.add_argument("--most", type=_whole(0, 100_000), default=0, metavar="N", help="learners at once")
+        command.add_argument("--out", metavar="FOLDER", required=True, help="the folder to write into")
+        command.add_argument("--force", action="store_true", help="write over files that are there already")
+
+    host = one("host", "write a JupyterHub configuration for one machine with system users")
+    whose(host)
+    idle_and_most(host)
+    host.add_argument("--address", metavar="ADDRESS", default="127.0.0.1", help="to listen on (127.0.0.1)")
+    host.add_argument("--port", type=_whole(1, 65535), default=8000, help="to listen on (8000)")
+    host.add_argument("--certificate", metavar="FILE", default="", help="for https")
+    host.add_argument("--key", metavar="FILE", default="", help="of the certificate")
+    host.add_argument("--plain-http", action="store_true", help="let passwords travel unencrypted, in a network that you trust")
+    host.add_argument("--domain", metavar="NAME", default="", help="each learner's pages under a name of their own below this "
+                      "one (needs https and *.NAME): no page can then read another's cookies")
+    host.add_argument("--memory-mib", type=_whole(0, 10**6), default=2048, metavar="N",
+                      help="memory of each of a learner's processes, MiB; 0 sets no limit (2048)")
+    host.add_argument("--state", metavar="FOLDER", default="/var/lib/loopbook-hub", help="the hub's own folder")
+    host.add_argument("--sockets", metavar="FOLDER", default="/run/loopbook-hub", help="the folder of the sockets")
+    host.add_argument("--python", metavar="FILE", default="", help="what learners' servers run with (this Python)")
+    host.add_argument("--proxy", metavar="FILE", default="", help="the program configurable-http-proxy")
+    cluster = one("kubernetes", "write values for a JupyterHub on Kubernetes, and what its image is built from")
+    idle_and_most(cluster)
+    cluster.add_argument("--image", metavar="NAME", required=True, help="where the image is kept")
+    cluster.add_argument("--tag", metavar="TAG", default="1", help="of the image (1)")
+    cluster.add_argument("--host", metavar="NAME", required=True, help="the host's name in the browser")
+    cluster.add_argument("--volume", metavar="SIZE", default="2Gi", help="of each learner's home (2Gi)")
+    cluster.add_argument("--memory", metavar="SIZE", default="2G", help="the most that a learner's seat may take (2G)")
+    out = one("hand-out", "put files or folders into each learner's lessons, never over what is there; as root")
+    out.add_argument("source", nargs="+", metavar="FILE", help="a file or folder")
+    whose(out)
+    out.add_argument("--as", dest="place", metavar="NAME", default="handed-out", help="the folder in the lessons (handed-out)")
+    back = one("collect", "copy a file or folder of each learner's lessons into a new folder of yours; as root")
+    back.add_argument("what", metavar="PATH", help="a path in the learners' lessons")
+    whose(back)
+    back.add_argument("--to", metavar="FOLDER", required=True, help="a new folder of yours")
+    for command in (out, back):
+        command.add_argument("--most-mib", type=_whole(1, 10_000), default=20, metavar="N", help="the most to copy, MiB (20)")
+    check = one("check", "see whether learners' homes are closed to others; as root")
+    whose(check)
+    check.add_argument("--mend", action="store_true", help="close those that are open")
 
 
 def _solve(parser: argparse.ArgumentParser) -> None:

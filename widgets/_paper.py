@@ -7,6 +7,7 @@ import secrets
 import sys
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -60,7 +61,7 @@ def _questions(options: argparse.Namespace) -> int:
     if options.plant:
         from widgets.paper.papers import test_of_plants
         items = iter([asked.item for plant in map(_load, options.plant)
-                      for asked in test_of_plants([plant], seed, 1, options.questions).papers[0].questions])
+                      for asked in test_of_plants([plant], seed, 1, count).papers[0].questions])
         count = 0
     else:
         items = paper_items(seed, count)
@@ -68,7 +69,10 @@ def _questions(options: argparse.Namespace) -> int:
     for n, item in enumerate(items):
         progress.at(n)
         if options.json:
-            print_json(as_row(item))
+            row = as_row(item if item.key else replace(item, key=(item.options[0].value,)))
+            if item.pick != "one":
+                row |= {"pick": item.pick, "key": [[o.value for o in item.options].index(value) for value in item.key]}
+            print_json(row)
         else:
             print(_text.question(n + 1, item))
     progress.end()
@@ -87,7 +91,7 @@ def _papers(options: argparse.Namespace, wanted: _Files, stems: Sequence[str], p
     with _Told("making the questions of paper", count) as tell:
         try:
             if plants:
-                test: PrintedTest = test_of_plants(plants, seed, count, options.questions)
+                test: PrintedTest = test_of_plants(plants, seed, count, options.questions or QUESTIONS)
             else:
                 test = make_test(seed, count, options.questions or QUESTIONS, blueprint, tell)
         except ValueError as wrong:

@@ -133,8 +133,10 @@ def remark(one: Question) -> str:
     if one.right == one.answers:
         return "everybody had it right: it does not tell learners apart"
     told = one.corrected
-    if told is not None and told < 0.0:
+    if told is not None and told < -Z_95 / math.sqrt(one.answers):
         return "the better learners miss it: look at its wording and its key"
+    if told is not None and told < 0.0:
+        return "does not go with the rest"
     if told is not None and told < MARGINAL:
         return "tells little" if one.difficulty < EASY else "nearly everybody had it right"
     if one.difficulty < HARD:

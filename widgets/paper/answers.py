@@ -52,11 +52,12 @@ class Sat:
 
 @dataclass(frozen=True)
 class Aside:
-    """What was set aside: where it stands, what is the matter, and why, with how to mend it."""
+    """What was set aside: where it stands, what is the matter, and why, with how to mend it. code: of the paper, if known."""
 
     where: str
     what: Why
     why: str
+    code: str = ""
 
 
 @dataclass
@@ -231,7 +232,7 @@ def _class(rows: list[tuple[int, list[str]]], head: list[str], name: str, found:
             given = {number: _answer(cells[n]) for n, number in numbers.items()}
             learner = cells[head.index(LEARNER)]
             if not learner.strip() and not any(given.values()):
-                found.aside.append(Aside(where, "not filled in", "nobody's answers stand there"))
+                found.aside.append(Aside(where, "not filled in", "nobody's answers stand there", tidy(cells[head.index(CODE)])))
                 continue
             found.handed.append(_handed(learner, cells[head.index(CODE)], given, where))
         except _Damaged as bad:

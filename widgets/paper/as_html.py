@@ -24,7 +24,7 @@ th { background: #eee; } td:first-child, .tick + td { font-weight: 600; } .steps
 .sign td { height: 11mm; } figure { margin: 0; overflow-x: auto; } figure svg { max-width: 100%; height: auto; display: block; }
 details { font-size: 9pt; } details p { white-space: pre-line; } .large { display: none; }
 footer { margin-top: 6mm; font-size: 8.5pt; border-top: 0.5pt solid #000; padding-top: 1mm; }
-@media screen { figure svg { min-width: 680px; } }
+@media screen { figure svg { min-width: 680px; } .wide { overflow-x: auto; } .wide table { min-width: 680px; } }
 @media print {
   body { max-width: none; padding: 0; } details { display: none; } thead { display: table-header-group; }
   tr, .whole, figure { break-inside: avoid; } h2, h3, .caution { break-after: avoid; } figure { overflow: visible; }
@@ -32,6 +32,7 @@ footer { margin-top: 6mm; font-size: 8.5pt; border-top: 0.5pt solid #000; paddin
   .large h2 { margin-top: 0; }
 }
 """
+MANY_COLUMNS = 6        # of a table that scrolls on a narrow screen, so that words stay whole
 _SIZES = {"a4": "A4", "letter": "letter"}
 
 
@@ -71,7 +72,10 @@ def _block(block: Para | Table | Picture, svg: str, part: Section) -> str:
     box = '<td class="tick"><span></span></td>' if block.tick else ""
     rows = "".join(f"<tr>{box}{''.join(f'<td>{_say(cell)}</td>' for cell in row)}</tr>" for row in block.rows)
     kind = "steps" if part.level == 2 else "sign" if part.title in ROOMY else ""
-    return f'<table class="{kind}"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
+    table = f'<table class="{kind}"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
+    if len(block.head) < MANY_COLUMNS:
+        return table
+    return f'<div class="wide" role="region" tabindex="0" aria-label="{_say(part.title)}">{table}</div>'
 
 
 def _large(svg: str, paper: str) -> str:

@@ -50,6 +50,7 @@ class Learner:
 
     name: str
     paper: str
+    code: str
     where: str
     scored: Mapping[str, Scored]
     result: Result
@@ -238,7 +239,8 @@ def _paper_of(one: Handed | Sat, key: Key | None, blueprint: Blueprint | None, n
     if isinstance(one, Sat):
         return _screen_of(one, blueprint, now)
     if not any(one.answers.values()):
-        return Aside(one.where, "not filled in", "there is no answer in it" + (f", of {one.learner}" if one.learner else ""))
+        return Aside(one.where, "not filled in", "there is no answer in it" + (f", of {one.learner}" if one.learner else ""),
+                     one.code)
     if key is None:
         return Aside(one.where, "foreign", "a printed paper; name the key of its test with --key")
     paper = key.papers.get(one.code)
@@ -311,7 +313,8 @@ def _marked(one: Handed | Sat, items: Mapping[str, Item], key: Key | None, bluep
     codes = [(items[place].objective, "", 0, 0, n) for n, place in enumerate(places)]
     shares = {n: scored[place].share for n, place in enumerate(places) if place in scored}
     name = one.learner or f"nameless, {number}"
-    return Learner(name, number, one.where, scored, result_of(blueprint, codes, shares), tuple(notes))
+    return Learner(name, number, one.code if isinstance(one, Handed) else "", one.where, scored,
+                   result_of(blueprint, codes, shares), tuple(notes))
 
 
 def _with_notes(learners: Sequence[Learner]) -> list[Learner]:

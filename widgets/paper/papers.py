@@ -53,13 +53,17 @@ class Paper:
 
 @dataclass(frozen=True)
 class PrintedTest:
-    """A test: its papers, and the blueprint that all of them follow. seed: whoever has it can make the key again."""
+    """A test: its papers, and the blueprint that all of them follow. seed: whoever has it can make the key again.
+
+    shared: neighbours may have the same plant, an instructor's own.
+    """
 
     title: str
     code: str
     seed: int
     blueprint: Blueprint
     papers: tuple[Paper, ...]
+    shared: bool = False
 
 
 def blueprint_of(questions: int, given: Blueprint | None = None) -> Blueprint:
@@ -206,7 +210,7 @@ def test_of_plants(plants: Sequence[Plant], seed: int, copies: int, questions: i
         asked = [(place, _mixed(pool[key], chance)) for place, key in zip(places, wanted)]
         chance.shuffle(asked)
         made.append(Paper(number, code, tuple(Asked(n, place, item) for n, (place, item) in enumerate(asked, 1))))
-    return PrintedTest(OWN_TITLE, test, seed, blueprint, tuple(made))
+    return PrintedTest(OWN_TITLE, test, seed, blueprint, tuple(made), shared=len(plants) < copies)
 
 
 test_of_plants.__test__ = False  # type: ignore[attr-defined]   # pytest takes it for one of its own by its name

@@ -31,8 +31,9 @@ INSTRUCTIONS = (
     "Most questions want one letter. Where the question says so, write several letters, letters in an order, or the tag of a "
     "part, such as N27.",
     "To change an answer, strike it out and write beside it. There is no penalty for a wrong answer: leave no box empty.",
-    "Your neighbour's questions are about other plants: their letters are of no use to you.",
     "Supply is drawn solid, return dashed. What the symbols mean stands below; a boiler marked 'lead' runs the sequence.")
+NEIGHBOURS = {False: "Your neighbour's questions are about other plants: their letters are of no use to you.",
+              True: "Your neighbour's questions stand in another order: their letters are of no use to you."}
 KEY_CAUTION = "For the instructor alone: keep it, and the file key.json, away from learners."
 LIT_HIGH_MM = 78.0
 
@@ -86,11 +87,12 @@ def _label(option: Option) -> str:
     return "" if option.plant is not None else option.label
 
 
-def _block(asked: Asked, paper: str) -> Block:
+def _block(asked: Asked, paper: str, drawn: bool = False) -> Block:
+    """A question. drawn: its drawing stands on a page before it."""
     item = asked.item
-    beside = _beside(item)
+    beside = "" if drawn else _beside(item)
     words_mm = 18.0 + 3.6 * (len(beside) // 130 + 1) + 5.2 * (2 if is_point(item) else len(item.options))
-    cuts = figures_of(item, paper, words_mm)
+    cuts = [] if drawn else figures_of(item, paper, words_mm)
     if layout_of(item) == 2:
         cuts = [replace(cut, note=words) for cut, words in zip(cuts, beside.split("\n"))]
         beside = ""
@@ -98,7 +100,8 @@ def _block(asked: Asked, paper: str) -> Block:
     shown = [] if is_point(item) else [(sign, _label(item.option(value))) for value, sign in signs(item).items()]
     if layout_of(item) == 2:
         shown = [(sign, f"Drawing {sign}") for sign, _ in shown]
-    return question(asked.number, asked_on_paper(item), how_on_paper(item), figures, beside, shown, goes_beside(item))
+    return question(asked.number, asked_on_paper(item), how_on_paper(item), figures, beside, shown,
+                    not drawn and goes_beside(item))
 
 
 def paper_pages(test: PrintedTest, one: Paper, paper: str) -> list[Group]:
@@ -110,13 +113,15 @@ def paper_pages(test: PrintedTest, one: Paper, paper: str) -> list[Group]:
         table(("paper", "code of this paper", "questions", "time"),
               [(str(one.number), one.code, str(count), f"{test.blueprint.minutes:g} minutes")], (2, 3, 2, 3), whole=True),
         table((), [("Name", ""), ("Class and date", "")], (2, 9), whole=True, roomy=True),
-        para(f"Practice test. {PRACTICE}", "strong"), *(para(text) for text in INSTRUCTIONS),
+        para(f"Practice test. {PRACTICE}", "strong"), *(para(text) for text in (*INSTRUCTIONS, NEIGHBOURS[test.shared])),
         head("Your answers", 2), boxes(count),
         *(para(text, "caution") for text in CAUTIONS)]
     if plants:
         across = SIZES_MM[paper][0] - 2 * MARGIN_MM
         symbols = image(Cut(legend_svg(plants), across), "The symbols of the drawings and their names")
         front.append(together(head("Symbols", 2), symbols))
+    if _one_plant(one):
+        return [Group(tuple(front)), _drawn_first(one, paper), Group(tuple(_block(asked, paper, True) for asked in one.questions))]
     upright = [_block(asked, paper) for asked in one.questions if layout_of(asked.item) < 3]
     turned = [_block(asked, paper) for asked in one.questions if layout_of(asked.item) == 3]
     groups = [Group(tuple(front))]
@@ -125,6 +130,22 @@ def paper_pages(test: PrintedTest, one: Paper, paper: str) -> list[Group]:
     if turned:
         groups.append(Group(tuple(turned), turned=True))
     return groups
+
+
+def _one_plant(one: Paper) -> bool:
+    """True where all questions are about the same plant, which is then drawn once."""
+    plants = [plants_of(asked.item) for asked in one.questions]
+    return len(plants) > 1 and all(len(found) == 1 and found[0] == plants[0][0] for found in plants) and not any(
+        asked.item.flows for asked in one.questions)
+
+
+def _drawn_first(one: Paper, paper: str) -> Group:
+    """The page of the plant that all questions are about."""
+    item = one.questions[0].item
+    assert item.plant is not None
+    images = [image(cut, "The drawing of a boiler plant") for cut in figures_of(item, paper, 0.0)]
+    blocks = [head("The plant of all questions", 2), *images, *(para(line) for line in schedule(item.plant))]
+    return Group(tuple(blocks), turned=layout_of(item) == 3)
 
 
 def paper_pdf(test: PrintedTest, one: Paper, paper: str = "a4") -> bytes:

@@ -64,10 +64,16 @@ def _summary(of: ClassReport) -> Section:
              _names(learner for learner in of.learners if any(
                  s.objective == one.objective and s.passed is False for s in learner.result.scores))) for one in must),
             (1.6, 4.5, 1.7, 6)))
+        few = [one.objective for one in must if one.questions < FEW_QUESTIONS]
+        if few:
+            blocks.append(Para(f"{', '.join(few)}: asked fewer than {FEW_QUESTIONS} times, so that one slip fails the objective. "
+                               "Take it as what to ask again, not as a verdict."))
     return Section("In short", tuple(blocks))
 
 
 MOST_NAMES = 12
+FEW_QUESTIONS = 5
+"""Questions under which a single slip is more than what may be missed of an objective that must be passed."""
 
 
 def _names(learners: Iterable[Learner]) -> str:
@@ -77,13 +83,14 @@ def _names(learners: Iterable[Learner]) -> str:
 
 
 def _aside(of: ClassReport) -> list[Section]:
-    blank = sum(one.what == "not filled in" for one in of.aside)
+    marked = {one.code for one in of.learners}
+    blank = sum(one.what == "not filled in" and one.code not in marked for one in of.aside)
     rows = [(one.where, one.what, one.why) for one in of.aside if one.what != "not filled in"]
     blocks: list[Para | Table] = []
     if rows:
         blocks.append(Table(("where", "what", "why"), tuple(rows), (3, 1.4, 6)))
     if blank:
-        blocks.append(Para(f"{blank} form{'s were' if blank > 1 else ' was'} not filled in."))
+        blocks.append(Para(f"{blank} paper{'s were' if blank > 1 else ' was'} not handed in, or the form not filled in."))
     return [Section("Set aside, not marked", tuple(blocks))] if blocks else []
 
 
@@ -109,7 +116,7 @@ def _objectives(of: ClassReport) -> Section:
     rows = tuple((one.objective + (" *" if one.must_pass else ""), OBJECTIVES[one.objective].text, str(one.questions),
                   share(one.share), f"{one.right} of {one.answers}", between(one.interval)) for one in of.objectives)
     missing = [code for code in OBJECTIVES if code not in {one.objective for one in of.objectives}]
-    head = ("objective", "the learner can", "questions", "points", "right", "95 of 100 lie in")
+    head = ("objective", "the learner can", "questions", "points", "right", "95 % interval")
     blocks: list[Para | Table] = [Table(head, rows, (1.7, 6.5, 1.7, 1.4, 1.8, 2.2)), Para("* must be passed.")]
     if missing:
         blocks.append(Para(f"Not asked about by this test: {', '.join(missing)}."))
@@ -125,7 +132,7 @@ def _held(of: ClassReport) -> Section:
     return Section("What the class holds wrongly", (
         Para("Of those whose paper could show it, so many gave an answer that comes of this mistake. One such answer may be "
              "chance; a third of the class is not."),
-        Table(("no.", "what people say", "learners", "95 of 100 lie in", "times", "lesson that mends it: show this"), rows,
+        Table(("no.", "what people say", "learners", "95 % interval", "times", "lesson that mends it: show this"), rows,
               (0.7, 4.2, 1.5, 1.8, 1.1, 5))))
 
 
@@ -138,7 +145,7 @@ def _questions(of: ClassReport) -> Section:
     return Section("By question", (
         Para("Difficulty is the share right. Discrimination is the point-biserial correlation with the number right: 0.40 is "
              "very good, 0.30 good, 0.20 marginal (Ebel, from memory); corrected, the question itself is left out."),
-        Table(("question", "kind", "hard", "right", "95 of 100 lie in", "discr.", "corrected", "to look at"), tuple(rows),
+        Table(("question", "kind", "hard", "right", "95 % interval", "discr.", "corrected", "to look at"), tuple(rows),
               (1.5, 2.2, 0.9, 1.3, 2.0, 1.2, 1.6, 4))))
 
 
@@ -168,8 +175,8 @@ def _how(of: ClassReport) -> Section:
              "of question about different plants, and are compared question by question. Objectives share the points by their "
              "weights; an answer left empty earns nothing."),
         Para("KR-20 after Kuder and Richardson, Psychometrika 2, 1937 (from memory), variance with divisor n, a question "
-             "counting as right with all its points. Intervals after Wilson, J. Am. Stat. Assoc. 22, 1927. KR-20 of 0.7 is wanted "
-             "of a class test and 0.9 of a decision about a person (Nunnally, from memory)."),
+             "counting as right with all its points. Intervals of 95 % after Wilson, J. Am. Stat. Assoc. 22, 1927. KR-20 of 0.7 "
+             "is wanted of a class test and 0.9 of a decision about a person (Nunnally, from memory)."),
         Para(HONEST.replace("This result is your own, made on your machine. It is", "This is")),))
 
 

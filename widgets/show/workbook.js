@@ -1,7 +1,7 @@
 // The bar at a lesson's top, and what it does to the page: figures in the chosen units, and the glossary under the words.
 // Everything is set as text. Nothing here is needed to read a lesson; without it the words stand unexplained by hover.
 const HOMES = ".jp-RenderedMarkdown, .lb-says, .lb-note";
-const LEAVE = "a, button, code, pre, summary, h1, h2, h3, h4, legend, label, svg, em, strong, blockquote, [data-tone=caution], .lb-word, .lb-tip, [aria-live]";
+const LEAVE = "a, button, code, pre, summary, h1, h2, h3, h4, legend, label, svg, em, strong, [data-tone=caution], .lb-word, .lb-tip, [aria-live]";
 let count = 0;
 
 function make(tag, css, text) {

@@ -90,11 +90,12 @@ def _legend(names: Sequence[str], swatch: Sequence[str], width: float, top: floa
 
 def lines(x: Numbers, values: Mapping[str, Numbers], *, x_name: str, y_name: str, title: str,
           spans: Mapping[str, Sequence[tuple[float, float]]] | None = None, level: tuple[float, str] | None = None,
-          told: Sequence[str] = (), width: float = 760.0, height: float = 380.0) -> Picture:
+          told: Sequence[str] = (), x_step: float | None = None, width: float = 760.0, height: float = 380.0) -> Picture:
     """Lines over one row of numbers; NaN leaves a gap.
 
     spans: name → from where to where it is shaded with strokes.  level: a height with its name, drawn dotted.
-    told: what the chart shows, in sentences.  Raises ValueError where a line is of another length, or none is there.
+    told: what the chart shows, in sentences.  x_step: between the figures along the bottom.
+    Raises ValueError where a line is of another length, or none is there.
 
     >>> room = lines([6, 7, 8], {"no limit": [20.0, 18.5, 17.0]}, x_name="hour", y_name="°C", title="The room")
     >>> room.svg.count("<polyline")
@@ -107,12 +108,15 @@ def lines(x: Numbers, values: Mapping[str, Numbers], *, x_name: str, y_name: str
     if not all_y:
         raise ValueError("a chart needs figures to show")
     ys, xs = _round_steps(min(all_y), max(all_y)), _round_steps(float(x[0]), float(x[-1]), 8)
-    xs = [v for v in xs if x[0] - 1e-9 <= v <= x[-1] + 1e-9]
+    if x_step is not None:
+        xs = [n * x_step for n in range(floor(x[0] / x_step), ceil(x[-1] / x_step) + 1)]
+    slack = 0.02 * (x[-1] - x[0])
+    xs = [v for v in xs if x[0] - slack <= v <= x[-1] + slack]
     swatch = [f"<line x1='0' x2='38' y1='0' y2='0' stroke='{COLOURS[n % 5]}' stroke-width='3.5' "
               f"stroke-dasharray='{DASHES[n % 5]}'/>" for n in range(len(values))]
     swatch += [f"<rect x='0' y='-8' width='38' height='16' {_stroked(n)}/>" for n in range(len(spans))]
     legend, tall = _legend([*values, *spans], swatch, width, 50.0)
-    left, right, top, bottom = 62.0, width - 16.0, 50.0 + tall, height - 50.0
+    left, right, top, bottom = 62.0, width - 16.0, 74.0 + tall, height - 50.0
 
     def at(a: float, b: float) -> tuple[float, float]:
         return (left + (a - x[0]) / (x[-1] - x[0]) * (right - left), bottom - (b - ys[0]) / (ys[-1] - ys[0]) * (bottom - top))

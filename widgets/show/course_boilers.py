@@ -227,9 +227,8 @@ class Returns:
         return [tag for tag, q in zip(self.boilers, self.flows[name]) if q < low * 1.001]
 
     def beside(self) -> Beside:
-        """Direct and reverse return on narrow headers; the boilers that get least are lit up."""
-        names = ("direct return, narrow headers", "reverse return, narrow headers")
-        return Beside({name: self.plants[name] for name in names}, {name: self.least(name) for name in names})
+        """Direct and reverse return on narrow headers."""
+        return Beside({name: self.plants[name] for name in ("direct return, narrow headers", "reverse return, narrow headers")})
 
     def chart(self) -> Graph:
         """A bar a boiler, a group a plant."""

@@ -250,3 +250,20 @@ def mend_first(plant: object) -> Predict:
     words = {labels[rule]: told.get(labels[rule], "") for rule in sorted(labels)}
     return Predict("All of this is wrong. The boiler is off, and you may mend one thing today. Which?", words,
                    labels[found[0].rule], f"It can do this: {DANGERS[found[0].rule].harm}. That comes before everything else.")
+
+
+def seed_for(seed: int, faults: int) -> int:
+    """The first plant number from this one on whose made plant has so many faults and is not too large for a lesson.
+
+    >>> from widgets.learn.find import find_task
+    >>> task = find_task(seed_for(30, 2), 2)
+    >>> len(task.faults), len(task.plant.parts) <= MOST_PARTS
+    (2, True)
+    """
+    from widgets.learn.find import find_task
+
+    for number in range(seed, seed + 200):
+        task = find_task(number, faults)
+        if len(task.faults) == faults and len(task.plant.parts) <= MOST_PARTS:
+            return number
+    raise ValueError(f"no small enough plant with {faults} faults was found from {seed} on")

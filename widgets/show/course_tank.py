@@ -69,29 +69,29 @@ def twins_beside(twins: dict[str, Plant]) -> Beside:
     return Beside(twins, lit)
 
 
-def calls_table(plant: object, configurations: Sequence[str] = (), calls: Sequence[str] = ("heat", "dhw", "both")) -> Table:
+def calls_table(plant: object, configurations: Sequence[str] = (), title: str = "") -> Table:
     """What runs on each call, and what heat each load gets; under the right configuration unless others are named.
 
-    Raises NoSolution where the water of a state does not balance.
+    title: what the plant is called, its own title unless said.  Raises NoSolution where the water of a state does not balance.
     """
-    from figures.physics.operation import Operator
+    from figures.physics.operation import CALLS, Operator
 
     from .explore_scene import CALL_WORDS
 
     made = plant_of(plant)
     operator = Operator(made)
     right = operator.right("both").configuration
-    tags = [tag for tag in made.parts if made.is_load(tag)]
+    tags = sorted((tag for tag in made.parts if made.is_load(tag)), key=made.is_dhw)
     head = [*(["Set as"] if configurations else []), "Who calls", "Pumps that run", *(f"{tag} gets" for tag in tags)]
     body: list[list[Cell]] = []
     for told in configurations or (right,):
-        for call in calls:
+        for call in CALLS:
             found = operator.operate(operator.setting(told, call))
             first = [f"{told} (right)" if told == right else told] if configurations else []
             runs = [tag for tag in found.sequence.running if made.parts[tag].kind == "pump"]
             body.append([*first, CALL_WORDS[call], listed(runs),
                          *((found.load(tag).given_kw, "kw") for tag in tags)])
-    return Table(f"{made.title}: who runs, and who gets heat", head, body)
+    return Table(f"{title or made.title}: what runs, and who gets heat", head, body)
 
 
 # -- DHW first, and for how long ---------------------------------------------------------------------------------------

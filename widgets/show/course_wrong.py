@@ -205,7 +205,7 @@ def _tanks(pair: dict[str, Day], units: Units) -> Picture:
     tap = converted(first.settings.tap_c, "c", units)
     return lines(_hours(first), rows, x_name="hour of the day", y_name=f"store, {unit_name('c', units)}", title="The tank",
                  spans={"taps too cold, as it is set": _spans(first, first.short)} if first.short.any() else None,
-                 level=(tap, "taps want this"), told=told, height=340.0)
+                 level=(tap, "taps want this"), told=told, x_step=4.0, height=340.0)
 
 
 def _rooms(pair: dict[str, Day], units: Units) -> Picture:
@@ -217,7 +217,7 @@ def _rooms(pair: dict[str, Day], units: Units) -> Picture:
     told = [f"{name}: the coldest room gets {figure(day.coldest_room_c, 'c', units)}." for name, day in pair.items()]
     return lines(_hours(first), rows, x_name="hour of the day", y_name=f"room, {unit_name('c', units)}", title="The building",
                  spans={"DHW first: heating waits": _spans(first, first.held)} if first.held.any() else None, told=told,
-                 height=320.0)
+                 x_step=4.0, height=320.0)
 
 
 def run_a_day(plant: object, configuration: str | None = None, season: str = "a cold day", limit: str = "60 min") -> DayRun:
@@ -254,7 +254,7 @@ class Stores:
 
     def table(self) -> Table:
         """What is gained by a cooler store, and what is lost."""
-        body: list[list[Cell]] = [[(f"{figure(at, 'c')} ({figure(at, 'c', 'us')})"), BURNS[at], (self.coldest_c(at), "c"),
+        body: list[list[Cell]] = [[f"{at:.0f} °C ({converted(at, 'c', 'us'):.0f} °F)", BURNS[at], (self.coldest_c(at), "c"),
                                    f"{self.growth_h(at):.1f} h", f"{day.minutes_without_hot_water:.0f} min"]
                                   for at, day in self.days.items()]
         return Table(f"{self.title}: a summer's day with the store at three temperatures",
@@ -280,8 +280,8 @@ def afterwards_table(plant: object) -> Table:
     """Where the last heat of each call goes under the right configuration.
 
     >>> shown = afterwards_table(floor_plant(1))
-    >>> len(shown.body)
-    3
+    >>> [row[1] for row in shown.body]
+    ['E1', 'IT', 'E1, IT']
     """
     from figures.physics.operation import CALLS, Operator
 
@@ -289,8 +289,11 @@ def afterwards_table(plant: object) -> Table:
 
     made = plant_of(plant)
     operator = Operator(made)
-    body: list[list[Cell]] = [[CALL_WORDS[call], operator.operate(operator.right(call)).afterwards] for call in CALLS]
-    return Table(f"{made.title}: when a call ends", ["Who called", "What happens then"], body)
+    body: list[list[Cell]] = []
+    for call in CALLS:
+        said = operator.operate(operator.right(call)).afterwards
+        body.append([CALL_WORDS[call], said.rpartition(" goes to ")[2].rstrip(".")])
+    return Table(f"{made.title}: when a call ends", ["Who called", "The last heat goes to"], body)
 
 
 def tap_fault(seed: int) -> Plant:

@@ -45,7 +45,7 @@ class Sat:
     learner: str
     name: str
     more: Mapping[str, object]
-    answers: Mapping[int, str]
+    answers: Mapping[int, str | tuple[str, ...]]
     finished: bool
     where: str
 
@@ -256,7 +256,7 @@ def _json_rows(text: str) -> Iterator[dict[str, object]]:
 def _sittings(rows: Iterator[dict[str, object]] | Iterator[dict[str, str]], name: str) -> list[Sat]:
     """The examinations in an export, in the order in which they were begun."""
     begun: dict[tuple[str, str], tuple[str, Mapping[str, object]]] = {}
-    answers: dict[tuple[str, str], dict[int, str]] = {}
+    answers: dict[tuple[str, str], dict[int, str | tuple[str, ...]]] = {}
     over: set[tuple[str, str]] = set()
     for row in rows:
         learner, sitting = str(row.get("learner", "")), unsafe(str(row.get("exercise", "")))
@@ -269,12 +269,25 @@ def _sittings(rows: Iterator[dict[str, object]] | Iterator[dict[str, str]], name
         elif kind == "exam" and more.get("event") == "finish":
             over.add(at)
         elif kind == "answer" and isinstance(more.get("number"), int):
-            answer = row.get("answer")
-            if isinstance(answer, str) and row.get("id", "") != "":
-                answers.setdefault(at, {})[int(str(more["number"]))] = unsafe(answer)
+            answer = _given(row.get("answer"))
+            if answer is not None:
+                answers.setdefault(at, {})[int(str(more["number"]))] = answer
     if not begun:
         raise _Damaged("holds no examination; export the record of somebody who has sat one")
     return [Sat(_name(learner), at[1], more, answers.get(at, {}), at in over, name) for at, (learner, more) in begun.items()]
+
+
+def _given(value: object) -> str | tuple[str, ...] | None:
+    """An answer as `mark` takes it; an order stands in a table as a JSON list."""
+    if isinstance(value, str):
+        value = unsafe(value)
+        if not value.startswith("["):
+            return value
+        try:
+            value = json.loads(value)
+        except (ValueError, RecursionError):
+            return None
+    return tuple(value) if isinstance(value, list) and all(isinstance(one, str) for one in value) else None
 
 
 def _more(value: object) -> dict[str, object]:

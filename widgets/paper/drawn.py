@@ -20,7 +20,7 @@ BEST, LEAST = 0.72, 0.56
 FOUR_HIGH_MM = 92.0        # of one of four drawings: two on a page
 HALF_MM = 128.0            # of a page that holds two questions
 BESIDE_MM = 116.0          # of a drawing that leaves room for the words beside it
-TURNED_HIGH_MM = 118.0     # under a question and over its answers, on a page turned
+EDGES_MM = 33.0            # above and below what a page holds
 UNTOLD = ("tags", "evidence", "figures")
 EDGE = 10.0
 _DESC = re.compile(r"<desc>.*?</desc>", re.S)
@@ -105,12 +105,22 @@ def figures_of(item: Item, paper: str, words_mm: float = 40.0) -> list[Cut]:
     if item.plant is None:
         return []
     if layout == 1:
-        _, high = size_px(item.plant)
-        if goes_beside(item):
-            return [_fit(item.plant, BESIDE_MM, max(HALF_MM - 12.0, LEAST * high / PX_PER_MM), "", item.flows)]
-        return [_fit(item.plant, short, max(HALF_MM - words_mm, LEAST * high / PX_PER_MM), "", item.flows)]
+        least = LEAST * size_px(item.plant)[1] / PX_PER_MM
+        across, taken = (BESIDE_MM, 12.0) if goes_beside(item) else (short, words_mm)
+        room = room_mm(paper) - taken
+        if least > room:        # the words go before it, on a page of their own
+            room = room_mm(paper) - 4.0
+        return [_fit(item.plant, across, min(room, max(HALF_MM - taken, least)), "", item.flows)]
     svg, (left, top, right, bottom) = untold(item.plant, item.flows)
-    return list(_parts(svg, left, top, right, bottom, long))
+    room = room_mm(paper, turned=True)
+    if LEAST * (bottom - top) / PX_PER_MM <= room - words_mm:
+        room -= words_mm
+    return list(_parts(svg, left, top, right, bottom, long, room))
+
+
+def room_mm(paper: str, turned: bool = False) -> float:
+    """How high a page is between its edges."""
+    return SIZES_MM[paper][0 if turned else 1] - EDGES_MM
 
 
 def goes_beside(item: Item) -> bool:
@@ -125,15 +135,15 @@ def _fit(plant: Plant, across_mm: float, high_mm: float, caption: str, flows: Ma
     return Cut(_cropped(svg, left, top, right, bottom), wide * scale / PX_PER_MM, caption)
 
 
-def _parts(svg: str, left: float, top: float, right: float, bottom: float, long_mm: float) -> Iterable[Cut]:
+def _parts(svg: str, left: float, top: float, right: float, bottom: float, long_mm: float,
+           high_mm: float) -> Iterable[Cut]:
     from .pages import OVERLAP
 
-    scale = min(BEST, TURNED_HIGH_MM * PX_PER_MM / (bottom - top))
+    scale = min(BEST, high_mm * PX_PER_MM / (bottom - top))
     if long_mm * PX_PER_MM / (right - left) >= LEAST:
         scale = min(scale, long_mm * PX_PER_MM / (right - left))
         yield Cut(_cropped(svg, left, top, right, bottom), (right - left) * scale / PX_PER_MM)
         return
-    scale = max(LEAST, scale)
     across = long_mm * PX_PER_MM / scale
     count = 2
     while (right - left + (count - 1) * OVERLAP) / count > across:

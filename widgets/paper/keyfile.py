@@ -54,6 +54,7 @@ def written(test: PrintedTest) -> str:
         item, sign = asked.item, signs(asked.item)
         return {"number": asked.number, "place": asked.place, "id": item.id, "objective": item.objective, "kind": item.kind,
                 "difficulty": item.difficulty, "pick": item.pick, "key": [sign[value] for value in item.key],
+                "turned": [[sign[a], sign[b], mistake] for (a, b), mistake in item.turned.items()],
                 "options": [{"sign": sign[o.value], "misconception": o.misconception, "points": o.points} for o in item.options]}
 
     data = {"format": 1, "for": "the instructor alone", "made_with": _version(), "title": test.title, "test": test.code,
@@ -121,8 +122,9 @@ def _item(row: dict[str, object]) -> Item:
     if not isinstance(options, list) or not isinstance(key, list):
         raise ValueError("a question without options or key")
     made = tuple(Option(str(o["sign"]), str(o["sign"]), o["misconception"], "", float(o["points"])) for o in options)
-    pick = row["pick"]
+    pick, turned = row["pick"], row.get("turned", [])
     if pick not in ("one", "several", "order"):
         raise ValueError(f"pick is '{pick}'")
     return Item(str(row["id"]), str(row["kind"]), str(row["place"]), str(row["objective"]), "", made, tuple(map(str, key)), "",
-                NO_HINTS, None, pick=pick, difficulty=int(str(row["difficulty"])))
+                NO_HINTS, None, pick=pick, difficulty=int(str(row["difficulty"])),
+                turned={(str(a), str(b)): int(mistake) for a, b, mistake in turned})  # type: ignore[attr-defined]

@@ -351,7 +351,8 @@ def _held(learners: Sequence[Learner], met: Sequence[Mapping[str, Item]]) -> Ite
     for items in met:
         mark_ = id(items)
         if mark_ not in chances:
-            chances[mark_] = {o.misconception for item in items.values() for o in item.options if o.misconception is not None}
+            chances[mark_] = {mistake for item in items.values() for mistake in (
+                *(option.misconception for option in item.options), *item.turned.values()) if mistake is not None}
         could.update(chances[mark_])
     for one in learners:
         mistakes = [scored.mistake for scored in one.scored.values() if scored.mistake is not None]

@@ -14,7 +14,7 @@ from widgets.learn.misconceptions import MISCONCEPTIONS
 from widgets.learn.objectives import OBJECTIVES
 from widgets.learn.progress import LESSONS, MENDED_BY
 
-from .drawn import Cut, figures_of, goes_beside, layout_of, legend_svg, lit
+from .drawn import Cut, figures_of, goes_beside, layout_of, legend_svg, lit, room_mm
 from .pages import MARGIN_MM, PX_PER_MM, SIZES_MM
 from .papers import Asked, Paper, PrintedTest, plants_of
 from .typeset import Block, Group, boxes, head, image, para, pdf, question, table, together
@@ -97,11 +97,20 @@ def _block(asked: Asked, paper: str, drawn: bool = False) -> Block:
         cuts = [replace(cut, note=words) for cut, words in zip(cuts, beside.split("\n"))]
         beside = ""
     figures = [image(cut, "The drawing of a boiler plant") for cut in cuts]
+    # Above the least scale only where the words leave it that room: else the drawing stands on a page of its own.
+    highest = max((cut.width_mm * _tall(cut) for cut in cuts), default=0.0)
+    side = not drawn and goes_beside(item)
+    apart = item.plant is not None and highest + (12.0 if side else words_mm) > room_mm(paper, layout_of(item) == 3) + 0.5
     shown = [] if is_point(item) else [(sign, _label(item.option(value))) for value, sign in signs(item).items()]
     if layout_of(item) == 2:
         shown = [(sign, f"Drawing {sign}") for sign, _ in shown]
-    return question(asked.number, asked_on_paper(item), how_on_paper(item), figures, beside, shown,
-                    not drawn and goes_beside(item))
+    return question(asked.number, asked_on_paper(item), how_on_paper(item), figures, beside, shown, side, apart)
+
+
+def _tall(cut: Cut) -> float:
+    """Height over width of a drawing."""
+    wide, high = (float(side) for side in re.findall(r'(?:width|height)="([\d.]+)"', cut.svg)[:2])
+    return high / wide
 
 
 def paper_pages(test: PrintedTest, one: Paper, paper: str) -> list[Group]:
@@ -121,7 +130,8 @@ def paper_pages(test: PrintedTest, one: Paper, paper: str) -> list[Group]:
         symbols = image(Cut(legend_svg(plants), across), "The symbols of the drawings and their names")
         front.append(together(head("Symbols", 2), symbols))
     if _one_plant(one):
-        return [Group(tuple(front)), _drawn_first(one, paper), Group(tuple(_block(asked, paper, True) for asked in one.questions))]
+        asked_of_it = tuple(_block(asked, paper, True) for asked in one.questions)
+        return [Group(tuple(front)), _drawn_first(one, paper), Group(asked_of_it)]
     upright = [_block(asked, paper) for asked in one.questions if layout_of(asked.item) < 3]
     turned = [_block(asked, paper) for asked in one.questions if layout_of(asked.item) == 3]
     groups = [Group(tuple(front))]
@@ -173,6 +183,12 @@ def answer_of(item: Item) -> str:
 
 def key_pdf(test: PrintedTest, paper: str = "a4") -> bytes:
     """The one key of all papers: answers at a glance, then each worked, with the drawing lit up."""
+    foot = f"Key of test {test.code}, for the instructor alone. {PRACTICE}"
+    return pdf(f"Key: {test.title}", foot, key_pages(test, paper), paper)
+
+
+def key_pages(test: PrintedTest, paper: str) -> list[Group]:
+    """The pages of the key."""
     count = max(len(one.questions) for one in test.papers)
     blocks = [head(f"Key: {test.title}"), para(KEY_CAUTION, "strong"),
               para(f"Test {test.code}, {len(test.papers)} papers of {count} questions. {PRACTICE} "
@@ -183,7 +199,7 @@ def key_pdf(test: PrintedTest, paper: str = "a4") -> bytes:
     groups = [Group(tuple(blocks))]
     groups += [Group((head(f"Paper {one.number}, code {one.code}", 2), *(_worked(asked, paper) for asked in one.questions)))
                for one in test.papers]
-    return pdf(f"Key: {test.title}", f"Key of test {test.code}, for the instructor alone. {PRACTICE}", groups, paper)
+    return groups
 
 
 def _asked(test: PrintedTest) -> Block:

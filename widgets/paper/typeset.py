@@ -70,17 +70,17 @@ def fill(svg: str, alt: str) -> Block:
 
 
 def question(number: int, text: str, how: str, figures: Iterable[Block], beside: str,
-             options: Sequence[tuple[str, str]], side: bool = False) -> Block:
+             options: Sequence[tuple[str, str]], side: bool = False, apart: bool = False) -> Block:
     """A question that is not split over pages, unless it has several drawings, each of which stays whole.
 
-    side: its words stand beside its drawing.
+    side: its words stand beside its drawing.  apart: its drawing needs a page of its own, after the words.
     """
     across = 1 if side else 2 if options and max(len(label) for _, label in options) <= SHORT else 1
     if options and not any(label for _, label in options):
         across = len(options)
     return {"type": "question", "number": number, "text": plain_text(text), "how": plain_text(how), "figures": list(figures),
             "beside": plain_text(beside), "options": [[a, plain_text(b)] for a, b in options], "across": across,
-            "side": side}
+            "side": side and not apart, "apart": apart}
 
 
 def together(*blocks: Block) -> Block:

@@ -7,7 +7,8 @@ from scipy.stats import pearsonr, pointbiserialr
 
 from widgets.learn import statistics as st
 
-ROWS = [[int(c) for c in row] for row in "111111 111110 111100 111010 110100 101000 110000 010000 100000 000000".split()]
+ROWS = [[int(c) for c in row] for row in ("111111", "111110", "111100", "111010", "110100",
+                                          "101000", "110000", "010000", "100000", "000000")]
 """Ten invented learners, six items."""
 COUNTS = (8, 7, 5, 4, 3, 1)
 BISERIAL = (0.627376, 0.642857, 0.763763, 0.757240, 0.785714, 0.581914)

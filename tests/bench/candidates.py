@@ -72,7 +72,7 @@ def rows(forms: int = FORMS) -> Iterator[tuple[str, float, str, str]]:
             f"{len(told)} questions; a guess has {100 * sum(guess for _, guess in told) / len(told):.1f}"
     worst = max(CANDIDATES, key=lambda name: apart[name])
     yield "two forms apart at most", 100 * apart[worst], "%", f"{forms * (forms - 1) // 2} pairs, {worst}"
-    yield "forms that could not be held within the yardstick", sum(one > NEAR for one in strays), "of", \
+    yield "forms that could not be held within the yardstick", sum(one > NEAR + 1e-9 for one in strays), "of", \
         f"{forms}; the farthest strays {100 * max(strays):.2f} %"
 
 

@@ -7,11 +7,11 @@ battery or a closed lid costs nothing but the time that went by, for the clock i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from .bank import make_item
-from .exam_form import Blueprint, Slot, form, parse_blueprint, read_blueprint
+from .exam_form import NEAR, Blueprint, Slot, evened, parse_blueprint, read_blueprint
 from .items import Item
 from .marking import mark
 from .objectives import OBJECTIVES
@@ -45,13 +45,17 @@ class Score:
 
 @dataclass(frozen=True)
 class Result:
-    """The result: total [-], whether it passes, how each objective went, and what to study, weakest first."""
+    """The result: total [-], whether it passes, how each objective went, and what to study, weakest first.
+
+    strays: share of the total by which a mistake may cost more or less in this form than in the blueprint's yardstick [-].
+    """
 
     total: float
     passed: bool
     scores: tuple[Score, ...]
     answered: int
     asked: int
+    strays: float = 0.0
 
     @property
     def study(self) -> tuple[str, ...]:
@@ -67,6 +71,9 @@ class Result:
                  "too little." for s in self.scores if s.passed is False]
         if self.study:
             said.append("Study next: " + "; ".join(f"{code}, {OBJECTIVES[code].text}" for code in self.study[:5]) + ".")
+        if self.strays > NEAR + 1e-9:
+            said.append("This blueprint's questions are too few or too dear for forms that are equally hard: one mistake may "
+                        f"cost {100 * self.strays:.0f} % of the points more or less in another form.")
         return (*said, HONEST)
 
 
@@ -91,6 +98,8 @@ class Exam:
         self.blueprint: Blueprint = parse_blueprint(str(more["blueprint"]))
         self.slots: list[Slot] = [tuple(slot) for slot in more["slots"]]     # type: ignore[attr-defined]
         self.started = _time(str(more["at"]))
+        strays = more.get("strays", 0.0)
+        self.strays = strays if isinstance(strays, float) else 0.0
         self._items: dict[int, Item] = {}
         self.answers: dict[int, Answer] = {}
         self.flagged: set[int] = set()
@@ -107,11 +116,12 @@ class Exam:
               tell: Callable[[int, int], None] | None = None) -> Exam:
         """Start a sitting: the clock runs from here on."""
         chosen = blueprint or read_blueprint()
-        slots = form(chosen, seed, tell)
+        slots, strays = evened(chosen, seed, tell)
         now = clock()
         at = now.isoformat(timespec="milliseconds")
         name = f"exam/{int(seed)}/{at}"
-        record.add(ROW, exercise=name, seed=seed, more={"event": START, "at": at, "blueprint": chosen.text, "slots": slots})
+        record.add(ROW, exercise=name, seed=seed, more={"event": START, "at": at, "blueprint": chosen.text, "slots": slots,
+                                                            "strays": strays})
         start = next(row for row in record.rows(exercise=name, kind=ROW))
         return cls(record, start, clock)
 
@@ -210,7 +220,7 @@ class Exam:
         if not self.over:
             raise ExamTrouble("The result comes when you have handed it in, or when the time is up.")
         points = {n: mark(self.item(n), value).points / self.item(n).of for n, value in self.answers.items()}
-        return result_of(self.blueprint, self.slots, points)
+        return replace(result_of(self.blueprint, self.slots, points), strays=self.strays)
 
 
 def result_of(blueprint: Blueprint, slots: Iterable[Slot], points: dict[int, float]) -> Result:

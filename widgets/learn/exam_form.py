@@ -253,7 +253,7 @@ class _Draws:
                 off, here = table[now].sum(axis=0) - target, float(all_[k])
             if here < least:
                 best, least = list(now), here
-            if np.abs(table[best].sum(axis=0) - target).max() <= NEAR:
+            if np.abs(table[best].sum(axis=0) - target).max() <= NEAR + 1e-9:
                 break
             now = list(best)
             for n in self.chance.sample(range(len(now)), min(6, len(now))):
@@ -281,7 +281,7 @@ def evened(blueprint: Blueprint, seed: int, tell: Callable[[int, int], None] | N
             tell(n + 1, many)
     stray = draws.choose()
     for _ in range(REPAIRS):
-        if stray <= NEAR:
+        if stray <= NEAR + 1e-9:
             break
         draws.more()
         stray = draws.choose()

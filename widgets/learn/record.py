@@ -158,6 +158,11 @@ class Record:
     def __repr__(self) -> str:
         return f"Record of {self.learner}"
 
+    def take_notice(self) -> str:
+        """What there is to be told, once: see `notice`."""
+        said, self.notice = self.notice, ""
+        return said
+
     # -- the file --------------------------------------------------------------------------------------
 
     @contextmanager

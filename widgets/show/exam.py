@@ -13,10 +13,10 @@ from widgets.learn.consent import choose, fixed, keeps, own_record
 from widgets.learn.exam import HONEST, Answer, Exam, ExamTrouble
 from widgets.learn.exam_form import read_blueprint
 
-from .exercise import CAUTION
 from .moment import moment
 from .pieces import Clock, Lines, Note
 from .quiz import Question, told
+from .task import CAUTION
 
 NEEDS_YES = ("An examination is kept on this machine while it runs, answer by answer, so that a crash or a closed lid loses "
              "nothing. It begins once you agree. Nothing is sent anywhere.")
@@ -86,6 +86,12 @@ class Sitting(ipywidgets.VBox):
             self.go(self.exam.open[0] if self.exam.open else 0)
         if found is not None:
             self.tell("This is the examination that you began; its clock went on.")
+        self._notice(kept)
+
+    def _notice(self, kept: Record) -> None:
+        """What the record has to tell: that it was damaged and was made again."""
+        if kept.notice:
+            self.tell(f"{kept.take_notice()} {self.report.text}".strip(), "trouble")
 
     def __repr__(self) -> str:
         return f"<{self.exam!r}>" if self.begun else "<Examination not begun>"
@@ -128,6 +134,7 @@ class Sitting(ipywidgets.VBox):
         try:
             self.exam.answer(self.number, value)
             self.tell("Kept.")
+            self._notice(self.exam.record)
         except (ExamTrouble, BadAnswer, RecordTrouble) as trouble:
             self.tell(str(trouble), "trouble")
         self._stand()

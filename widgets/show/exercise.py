@@ -3,49 +3,26 @@
 from __future__ import annotations
 
 import hashlib
-import logging
-from collections.abc import Callable, Mapping, Sequence
-from functools import wraps
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import ipywidgets
-from traitlets import Bunch
 
 from figures.plant import BadPlant, Plant, parse_plant, write_plant
-from widgets.learn import BadAnswer, Item, Mark, Option, Record, RecordTrouble, Row, hints, items_for, mark
+from widgets.learn import BadAnswer, Item, Mark, Option, Record, Row, hints, items_for, mark
 from widgets.learn.consent import record_of
 
 from .canvas import Canvas, unread
-from .given import any_seed, plant_of, sound_seed, typed_seed
-from .pieces import Choices, Note, options
+from .given import any_seed, plant_of, sound_seed
+from .pieces import Choices, options
+from .task import TRIES, PlantTask, guarded
 
 if TYPE_CHECKING:
     from figures.plant.scheme import Scheme
 
-TRIES = 2
-CAUTION = ("This is practice on a drawing. On a real plant the local code and the boiler's instructions come first; "
-           "hot water stands under pressure, and work on boilers, fuel and wiring is for licensed people.")
-log = logging.getLogger(__name__)
 
-
-def guarded(act: Callable[..., Any]) -> Callable[..., Any]:
-    """For what a press of a button calls: a failure is told in the widget, since nobody reads a kernel's log."""
-    @wraps(act)
-    def safely(self: Exercise, *given: Any) -> Any:
-        try:
-            return act(self, *given)
-        except (BadPlant, BadAnswer, RecordTrouble, ValueError) as error:
-            self._tell(str(error), "trouble")
-        except Exception as error:
-            log.exception("an exercise failed")
-            self._tell(f"This did not work: {type(error).__name__}: {error}. What you answered still stands; "
-                       "take another plant, or run the cell again.", "trouble")
-        return None
-    return safely
-
-
-class Exercise(ipywidgets.VBox):
+class Exercise(PlantTask):
     """A plant to be read: the drawing, the questions, Check, hints, the answers, and another plant.
 
     seed: which made plant to begin with, 0 to 999999; one at random unless said.  plant: a plant of your own in
@@ -98,25 +75,11 @@ class Exercise(ipywidgets.VBox):
 
     def _build(self) -> None:
         self.canvas = Canvas()
-        self.head = Note(heading=3)
-        self.report = Note(live=True)
-        self.caution = Note(tone="caution", text=CAUTION)
         self.panel = ipywidgets.VBox()
         self.panel.add_class("lb-panel")
         self.body = ipywidgets.Box([self.canvas, self.panel])
         self.body.add_class("lb-body")
-        self.check_button = ipywidgets.Button(description="Check", button_style="primary")
-        self.show_button = ipywidgets.Button(description="Show answers")
-        self.another_button = ipywidgets.Button(description="Another plant")
-        self.seed_box = ipywidgets.Text(description="Plant number", continuous_update=False,
-                                        style={"description_width": "initial"})
-        self.seed_box.add_class("lb-seed")
-        self.check_button.on_click(self._on_check)
-        self.show_button.on_click(self._on_show)
-        self.another_button.on_click(self._on_another)
-        self.seed_box.observe(self._on_seed, "value")
-        self.bar = ipywidgets.Box([self.check_button, self.show_button, self.another_button, self.seed_box])
-        self.bar.add_class("lb-bar")
+        self._build_bar("Show answers", self._check_any, self.show_answers, self.another)
 
     def _begin(self, seed: int | None, plant: Plant | Scheme | str | Path | None) -> None:
         if seed is not None and plant is not None:
@@ -191,10 +154,6 @@ class Exercise(ipywidgets.VBox):
         kind = "Small plant" if self.size == "small" else "Plant"
         number = "Your plant" if self.seed is None else f"{kind} {self.seed}"
         return f"{number}: {self.plant.title}" if self.plant and self.plant.title else number
-
-    def _tell(self, text: str, tone: str = "plain") -> None:
-        with self.report.hold_sync():
-            self.report.tone, self.report.text = tone, text
 
     # -- what buttons call, and tests and hidden cells too -----------------------------------------------
 
@@ -332,33 +291,8 @@ class Exercise(ipywidgets.VBox):
         if given is not None:
             more = {"try": tries, "misconception": given.misconception, "hints": self._hinted[item.name]
                     if item else 0}
-        try:
-            self.record.add(kind, exercise=self.key, item=item.name if item else "",
-                            objective=item.objective if item else "", seed=self.seed,
-                            plant=write_plant(self.plant), answer=answer,
-                            points=given.points if given else None, of=given.of if given else None, more=more)
-        except RecordTrouble as trouble:
-            self._without_record(trouble)
-
-    def _without_record(self, trouble: RecordTrouble) -> None:
-        """Said once, and on it goes."""
-        self.record = None
-        self.caution.text = f"{trouble}\n{CAUTION}"
-
-    def _kept(self) -> list[Row]:
-        """The rows of this exercise from the plant shown last on, where the same cell was run before."""
-        if self.record is None or not self.key:
-            return []
-        try:
-            last = self.record.rows(exercise=self.key, kind="plant", last=1)
-            if not last or last[0].more.get("origin") != self._origin:
-                return []
-            if self._origin.startswith("plant ") and last[0].seed is not None:
-                return []       # who asks for a plant of their own gets it, whatever they looked at since
-            return [row for row in self.record.rows(exercise=self.key) if row.id >= last[0].id]
-        except RecordTrouble as trouble:
-            self._without_record(trouble)
-            return []
+        self._add(kind, item=item.name if item else "", objective=item.objective if item else "", plant=write_plant(self.plant),
+                  answer=answer, points=given.points if given else None, of=given.of if given else None, more=more)
 
     def _replay(self, rows: Sequence[Row]) -> None:
         """What was answered before the kernel went away, marked again by today's classifier."""
@@ -384,20 +318,11 @@ class Exercise(ipywidgets.VBox):
 
     # -- presses ---------------------------------------------------------------------------------------
 
-    @guarded
-    def _on_check(self, button: object) -> None:
+    def _check_any(self) -> None:
         if any(ask.value for ask in self.choices.values()):
             self.check()
         else:
             self._tell("Nothing is answered yet.", "plain")
-
-    @guarded
-    def _on_show(self, button: object) -> None:
-        self.show_answers()
-
-    @guarded
-    def _on_another(self, button: object) -> None:
-        self.another()
 
     @guarded
     def _on_hint(self, name: str) -> None:
@@ -406,13 +331,6 @@ class Exercise(ipywidgets.VBox):
     @guarded
     def _on_look(self, name: str) -> None:
         self.look(name)
-
-    @guarded
-    def _on_seed(self, change: Bunch) -> None:
-        text = change.new.strip()
-        if text in ("", str(self.seed)):
-            return
-        self.another(typed_seed(text))
 
 
 def _made(seed: int, size: str, arrangement: str | None) -> Plant:

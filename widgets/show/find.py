@@ -11,16 +11,16 @@ import ipywidgets
 from traitlets import Bunch
 
 from figures.plant import BadPlant, Plant, parse_plant, write_plant
-from widgets.learn import BadAnswer, Record, RecordTrouble, Row
+from widgets.learn import BadAnswer, Record, Row
 from widgets.learn.consent import record_of
 from widgets.learn.find import Claim, ClaimMark, FindMark, FindTask, find_task, mark_places, task_of
 from widgets.learn.wrong import WRONG
 
 from .canvas import Canvas, Style, unread
 from .claims import Claims, places_of, told_of
-from .exercise import CAUTION, TRIES, guarded
-from .given import any_seed, plant_of, sound_seed, typed_seed
-from .pieces import Note, options
+from .given import any_seed, plant_of, sound_seed
+from .pieces import options
+from .task import TRIES, PlantTask, guarded
 
 if TYPE_CHECKING:
     from figures.plant.scheme import Scheme
@@ -32,7 +32,7 @@ LIT: dict[str, Style] = {"found": "right", "half": "look", "false alarm": "wrong
                          "shown": "look", "": "look"}
 
 
-class FindTheFault(ipywidgets.VBox):
+class FindTheFault(PlantTask):
     """A plant to be judged: point at what is wrong and say what it is, as often as needed; or say that nothing is.
 
     seed: which made plant to begin with, 0 to 999999; one at random unless said.  plant: a plant of your own in place of a
@@ -77,30 +77,17 @@ class FindTheFault(ipywidgets.VBox):
 
     def _build(self) -> None:
         self.canvas = Canvas(pickable=True)
-        self.head, self.report = Note(heading=3), Note(live=True)
-        self.caution = Note(tone="caution", text=CAUTION)
         self.claims = Claims()
         self.panel = ipywidgets.VBox([self.claims])
         self.panel.add_class("lb-panel")
         self.body = ipywidgets.Box([self.canvas, self.panel])
         self.body.add_class("lb-body")
-        self.check_button = ipywidgets.Button(description="Check", button_style="primary")
-        self.show_button = ipywidgets.Button(description="Show")
-        self.another_button = ipywidgets.Button(description="Another plant")
-        self.seed_box = ipywidgets.Text(description="Plant number", continuous_update=False,
-                                        style={"description_width": "initial"})
-        self.seed_box.add_class("lb-seed")
-        self.check_button.on_click(self._on_check)
-        self.show_button.on_click(self._on_show)
-        self.another_button.on_click(self._on_another)
-        self.seed_box.observe(self._on_seed, "value")
+        self._build_bar("Show", self.check, self.show_answer, self.another)
         self.canvas.observe(self._on_pick, "n")
         self.claims.observe(self._on_place, "place")
         self.claims.observe(self._on_add, "add_pressed")
         self.claims.observe(self._on_remove, "remove_pressed")
         self.claims.observe(self._on_look, "look_pressed")
-        self.bar = ipywidgets.Box([self.check_button, self.show_button, self.another_button, self.seed_box])
-        self.bar.add_class("lb-bar")
 
     def _begin(self, seed: int | None, plant: Plant | Scheme | str | Path | None) -> None:
         if seed is not None and plant is not None:
@@ -153,10 +140,6 @@ class FindTheFault(ipywidgets.VBox):
     def _name(self) -> str:
         number = "Your plant" if self.seed is None else f"{'Small plant' if self.size == 'small' else 'Plant'} {self.seed}"
         return f"{number}: {self.task.plant.title}" if self.task and self.task.plant.title else number
-
-    def _tell(self, text: str, tone: str = "plain") -> None:
-        with self.report.hold_sync():
-            self.report.tone, self.report.text = tone, text
 
     # -- what buttons call, and tests and hidden cells too -----------------------------------------------
 
@@ -320,33 +303,9 @@ class FindTheFault(ipywidgets.VBox):
             more = {"try": self._tries, "misconception": None, "hints": 0, "false alarms": given.false_alarms,
                     "faults": [{"rule": f.finding.rule, "objective": WRONG[f.finding.rule].objective, "points": share}
                                for f, share in zip(self.task.faults, given.shares)]}
-        try:
-            self.record.add(kind, exercise=self.key, item="" if kind == "plant" else ITEM,
-                            objective="" if kind == "plant" else self.task.objective, seed=self.seed,
-                            plant=write_plant(self.task.plant), answer=answer, points=given.points if given else None,
-                            of=given.of if given else None, more=more)
-        except RecordTrouble as trouble:
-            self._without_record(trouble)
-
-    def _without_record(self, trouble: RecordTrouble) -> None:
-        """Said once, and on it goes."""
-        self.record = None
-        self.caution.text = f"{trouble}\n{CAUTION}"
-
-    def _kept(self) -> list[Row]:
-        """The rows of this exercise from the plant shown last on, where the same cell was run before."""
-        if self.record is None or not self.key:
-            return []
-        try:
-            last = self.record.rows(exercise=self.key, kind="plant", last=1)
-            if not last or last[0].more.get("origin") != self._origin:
-                return []
-            if self._origin.startswith("plant ") and last[0].seed is not None:
-                return []       # who asks for a plant of their own gets it, whatever they looked at since
-            return [row for row in self.record.rows(exercise=self.key) if row.id >= last[0].id]
-        except RecordTrouble as trouble:
-            self._without_record(trouble)
-            return []
+        self._add(kind, item="" if kind == "plant" else ITEM, objective="" if kind == "plant" else self.task.objective,
+                  plant=write_plant(self.task.plant), answer=answer, points=given.points if given else None,
+                  of=given.of if given else None, more=more)
 
     def _replay(self, rows: Sequence[Row]) -> None:
         """What was said before the kernel went away, marked again by today's rules."""
@@ -408,25 +367,6 @@ class FindTheFault(ipywidgets.VBox):
             self._light([place] if one is None or one.verdict not in ("found", "false alarm") else [])
             self.canvas.caption = told_of(self._task().plant, place)
             self.canvas.come_into_view += 1
-
-    @guarded
-    def _on_check(self, button: object) -> None:
-        self.check()
-
-    @guarded
-    def _on_show(self, button: object) -> None:
-        self.show_answer()
-
-    @guarded
-    def _on_another(self, button: object) -> None:
-        self.another()
-
-    @guarded
-    def _on_seed(self, change: Bunch) -> None:
-        text = change.new.strip()
-        if text in ("", str(self.seed)):
-            return
-        self.another(typed_seed(text))
 
 
 def _score(given: FindMark) -> str:

@@ -12,9 +12,9 @@ from figures.plant import Plant
 from figures.reading import Finding, Reading, read
 
 from .canvas import Canvas
-from .exercise import CAUTION
 from .given import plant_of
 from .pieces import Lines, Note
+from .task import CAUTION
 
 if TYPE_CHECKING:
     from figures.plant.scheme import Scheme

@@ -92,6 +92,8 @@ class ProgressPage(ipywidgets.VBox):
         if found.not_understood:
             n = found.not_understood
             self.tell(LEFT_OUT.format(n="One row" if n == 1 else f"{n} rows", are="is" if n == 1 else "are"), "trouble")
+        if record.notice:
+            self.tell(f"{record.take_notice()} {self.report.text}".strip(), "trouble")
 
     def save(self, form: str) -> Path:
         """Save a copy of the record, 'JSON Lines' or 'CSV', under a new name, and return where. Raises RecordTrouble."""

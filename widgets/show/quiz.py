@@ -18,9 +18,9 @@ from widgets.learn.exam import Answer
 from widgets.learn.practice import Practice
 
 from .canvas import DESCRIPTION, Canvas, unread
-from .exercise import CAUTION
 from .moment import moment
 from .pieces import Arrange, Choices, Note, options
+from .task import CAUTION
 
 log = logging.getLogger(__name__)
 
@@ -193,6 +193,13 @@ class Quiz(ipywidgets.VBox):
         self._place.children = (self.question,)
         self.head.text = self._title()
         self.tell("")
+        self._notice()
+
+    def _notice(self) -> None:
+        """What the record has to tell: that it was damaged and was made again."""
+        record = self.session.record
+        if record is not None and record.notice:
+            self.tell(f"{record.take_notice()} {self.report.text}".strip(), "trouble")
 
     def check(self) -> Mark | None:
         """Mark the answer that is chosen and explain it; None where none is."""
@@ -207,6 +214,7 @@ class Quiz(ipywidgets.VBox):
         self.right += got.right
         self.question.explain(got)
         self.tell(f"{self.right} of {len(self.session.asked)} right.", "right" if got.right else "wrong")
+        self._notice()
         return got
 
     def next(self) -> None:

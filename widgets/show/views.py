@@ -14,8 +14,8 @@ from figures.plant import Plant
 from figures.reading import Reading, read
 
 from .canvas import Canvas
-from .exercise import CAUTION
 from .pieces import Note
+from .task import CAUTION
 
 if TYPE_CHECKING:
     from figures.plant.scheme import Scheme

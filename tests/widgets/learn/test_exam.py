@@ -16,8 +16,9 @@ import pytest
 from tests.widgets.learn.candidates import CANDIDATES, Words, expected, held_out
 from tests.widgets.learn.items import CHEAP_KINDS, TextOnly, rows
 from widgets.learn import OBJECTIVES, BadAnswer, Record
+from widgets.learn.bank import make_item
 from widgets.learn.exam import Exam, ExamTrouble, result_of
-from widgets.learn.exam_form import BadBlueprint, form, items_of, parse_blueprint, read_blueprint
+from widgets.learn.exam_form import NEAR, BadBlueprint, costs, evened, form, items_of, parse_blueprint, read_blueprint
 
 TOP = Path(__file__).parents[3]
 SMALL = """
@@ -132,6 +133,30 @@ def test_candidates_score_as_they_should(forms, words):
     held = {name: r.total for name, r in results.items() if name.startswith("holds")}
     assert all(0.6 < total <= 1.0 + 1e-9 for total in held.values()), held
     assert sum(total < 1.0 - 1e-9 for total in held.values()) >= 20, held
+
+
+def test_no_mistake_strays_far_in_a_form(forms):
+    """Within 1.4 % of the yardstick for each mistake and for a guess, so that any two forms differ by less than 3 %."""
+    blueprint = forms[0]
+    slots, stray = evened(blueprint, 5)
+    yardstick, here = ({}, {})
+    for total, items in ((yardstick, [make_item(*slot, n, n) for n, slot in enumerate(blueprint.slots())]),
+                         (here, items_of(slots))):
+        for item in items:
+            for key, cost in costs(item, blueprint.worth(item.objective)).items():
+                total[key] = total.get(key, 0.0) + cost
+    strays = {key: here.get(key, 0.0) - yardstick.get(key, 0.0) for key in {**here, **yardstick}}
+    assert max(map(abs, strays.values())) == pytest.approx(stray) and stray <= NEAR + 1e-9 < 0.015
+
+
+def test_a_blueprint_that_forms_cannot_be_held_to_is_told_in_the_result(record, clock):
+    """Two questions for all: a mistake costs half the points or nothing, and the result says so."""
+    text = SMALL.replace("questions = 6", "questions = 1").replace("questions = 2", "questions = 1")
+    found = [Exam.begin(record, seed, parse_blueprint(text), clock) for seed in range(4)]
+    far = max(found, key=lambda exam: exam.strays)
+    said = " ".join(far.finish().lines())
+    assert (far.strays > NEAR + 1e-9) == ("too few or too dear" in said)
+    assert "too few or too dear" in " ".join(replace(far.result(), strays=0.2).lines())
 
 
 def test_the_same_seed_gives_the_same_form():

@@ -113,14 +113,26 @@ def test_an_empty_record_says_what_to_do_first(tmp_path):
 
 def test_a_damaged_record_says_so_and_can_be_read_again(record):
     """In one sentence; the page stands empty, and fills once the file is back."""
-    whole = record.path.read_bytes()
-    record.path.write_bytes(b"this is not a data base " * 400)
+    whole, copy = record.path.read_bytes(), record.copy.path.read_bytes()
+    for path in (record.path, record.copy.path):
+        path.write_bytes(b"this is not a data base " * 400)
     shown = page(record)
     assert "the file is damaged" in shown.report.text and shown.report.tone == "trouble"
     assert shown.page.value == "" and repr(shown) == "<Progress: 0 answers>"
     record.path.write_bytes(whole)
+    record.copy.path.write_bytes(copy)
     shown.buttons["Read again"].click()
     assert "24 of 30" in shown.page.value and shown.report.text == ""
+
+
+def test_a_record_made_again_is_told_of_once(record):
+    """The page stands, and says what was damaged and where it is."""
+    record.path.write_bytes(b"this is not a data base " * 400)
+    shown = page(record)
+    assert "24 of 30" in shown.page.value
+    assert "was damaged and was made again" in shown.report.text and "record-damaged-" in shown.report.text
+    shown.buttons["Read again"].click()
+    assert shown.report.text == ""
 
 
 def test_a_row_that_is_no_json_says_so(record):

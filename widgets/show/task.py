@@ -1,0 +1,131 @@
+"""What every exercise on one plant has: its buttons, the box for a plant number, a caution, and its rows in the record."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+import ipywidgets
+from traitlets import Bunch
+
+from figures.plant import BadPlant
+from widgets.learn import BadAnswer, Record, RecordTrouble, Row
+from widgets.learn.record import GOES_ON
+
+from .given import typed_seed
+from .pieces import Note
+
+TRIES = 2
+CAUTION = ("This is practice on a drawing. On a real plant the local code and the boiler's instructions come first; "
+           "hot water stands under pressure, and work on boilers, fuel and wiring is for licensed people.")
+Act = Callable[[], None]
+log = logging.getLogger(__name__)
+
+
+def guarded(act: Callable[..., Any]) -> Callable[..., Any]:
+    """For what a press of a button calls: a failure is told in the widget, since nobody reads a kernel's log."""
+    @wraps(act)
+    def safely(self: PlantTask, *given: Any) -> Any:
+        try:
+            return act(self, *given)
+        except (BadPlant, BadAnswer, RecordTrouble, ValueError) as error:
+            self._tell(str(error), "trouble")
+        except Exception as error:
+            log.exception("an exercise failed")
+            self._tell(f"This did not work: {type(error).__name__}: {error}. What you answered still stands; "
+                       "take another plant, or run the cell again.", "trouble")
+        return None
+    return safely
+
+
+class PlantTask(ipywidgets.VBox):
+    """The base of exercises on one plant."""
+
+    record: Record | None
+    seed: int | None
+    key: str
+    _origin: str
+
+    def _build_bar(self, show: str, check: Act, reveal: Act, another: Callable[[int | None], None]) -> None:
+        """The report, the caution, and the bar with its buttons. show: what the button that tells the answer says.  check,
+        reveal, another: what the buttons do; the last is given a plant number, or None for any."""
+        self._acts, self._another = {"check": check, "reveal": reveal}, another
+        self.head = Note(heading=3)
+        self.report = Note(live=True)
+        self.caution = Note(tone="caution", text=CAUTION)
+        self.check_button = ipywidgets.Button(description="Check", button_style="primary")
+        self.show_button = ipywidgets.Button(description=show)
+        self.another_button = ipywidgets.Button(description="Another plant")
+        self.seed_box = ipywidgets.Text(description="Plant number", continuous_update=False,
+                                        style={"description_width": "initial"})
+        self.seed_box.add_class("lb-seed")
+        self.check_button.on_click(self._on_check)
+        self.show_button.on_click(self._on_show)
+        self.another_button.on_click(self._on_another)
+        self.seed_box.observe(self._on_seed, "value")
+        self.bar = ipywidgets.Box([self.check_button, self.show_button, self.another_button, self.seed_box])
+        self.bar.add_class("lb-bar")
+
+    def _tell(self, text: str, tone: str = "plain") -> None:
+        with self.report.hold_sync():
+            self.report.tone, self.report.text = tone, text
+
+    # -- the record --------------------------------------------------------------------------------------
+
+    def _add(self, kind: str, **row: Any) -> None:
+        """A row of the record. A record that cannot be written is told of once, and on it goes without."""
+        if self.record is not None:
+            try:
+                self.record.add(kind, exercise=self.key, seed=self.seed, **row)
+                self._notice()
+            except RecordTrouble as trouble:
+                self._without_record(trouble)
+
+    def _without_record(self, trouble: RecordTrouble) -> None:
+        """Said once, and on it goes."""
+        self.record = None
+        said = str(trouble) if GOES_ON in str(trouble) else f"{trouble} {GOES_ON}"
+        self.caution.text = f"{said}\n{CAUTION}"
+
+    def _notice(self) -> None:
+        """What the record has to tell: that it was damaged and was made again."""
+        if self.record is not None and self.record.notice:
+            self.caution.text = f"{self.record.take_notice()}\n{CAUTION}"
+
+    def _kept(self) -> list[Row]:
+        """The rows of this exercise from the plant shown last on, where the same cell was run before."""
+        if self.record is None or not self.key:
+            return []
+        try:
+            last = self.record.rows(exercise=self.key, kind="plant", last=1)
+            self._notice()
+            if not last or last[0].more.get("origin") != self._origin:
+                return []
+            if self._origin.startswith("plant ") and last[0].seed is not None:
+                return []       # who asks for a plant of their own gets it, whatever they looked at since
+            return [row for row in self.record.rows(exercise=self.key) if row.id >= last[0].id]
+        except RecordTrouble as trouble:
+            self._without_record(trouble)
+            return []
+
+    # -- presses -----------------------------------------------------------------------------------------
+
+    @guarded
+    def _on_check(self, button: object) -> None:
+        self._acts["check"]()
+
+    @guarded
+    def _on_show(self, button: object) -> None:
+        self._acts["reveal"]()
+
+    @guarded
+    def _on_another(self, button: object) -> None:
+        self._another(None)
+
+    @guarded
+    def _on_seed(self, change: Bunch) -> None:
+        text = change.new.strip()
+        if text not in ("", str(self.seed)):
+            self._another(typed_seed(text))

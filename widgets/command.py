@@ -30,12 +30,25 @@ class _Parser(argparse.ArgumentParser):
 
 def _study(options: argparse.Namespace) -> int:
     from widgets.serve.study import study
+    if options.class_number is not None:
+        os.environ["LOOPBOOK_SEED"] = str(options.class_number)     # for the kernels of the lessons
     return study(options.folder, browser=not options.no_browser, port=options.port, lesson=options.lesson)
+
+
+def _present(options: argparse.Namespace) -> int:
+    from widgets.serve.present import present
+    return present(options.lesson, browser=not options.no_browser, port=options.port, host=options.host,
+                   seed=options.class_number)
 
 
 def _answers(options: argparse.Namespace) -> int:
     from widgets.serve.answers_start import answers
     return answers(options)
+
+
+def _hub(options: argparse.Namespace) -> int:
+    from widgets.serve.hub_command import hub
+    return hub(options)
 
 
 def _record(options: argparse.Namespace) -> int:
@@ -60,6 +73,7 @@ def _mark(options: argparse.Namespace) -> int:
 
 COMMANDS: dict[str, tuple[Callable[[argparse.Namespace], int], str]] = {
     "study": (_study, "put the lessons into a folder of yours and open them in JupyterLab"),
+    "present": (_present, "show lessons to a class: large, step by step, without code, for projector and tablet"),
     "read": (_on_plants.read, "read plants: what separates the loops, how the control is set, what must be mended"),
     "draw": (_on_plants.draw, "draw plants as SVG, PNG or PDF"),
     "sheet": (_on_plants.sheet, "the settings sheet and commissioning checklist of plants, as text, HTML or PDF"),
@@ -70,6 +84,7 @@ COMMANDS: dict[str, tuple[Callable[[argparse.Namespace], int], str]] = {
     "paper": (_paper, "printed tests with their key, forms for the answers, drawings to colour, numbered plants, a rubric"),
     "mark": (_mark, "mark the answers of a class and write its report"),
     "answers": (_answers, "put questions to a class that answers on its own devices, in the same network"),
+    "hub": (_hub, "a school's server: write its configuration, hand material out, collect answers"),
     "operate": (_on_plants.operate, "what runs, flows and gets heat under a configuration and a call"),
 }
 

@@ -162,7 +162,8 @@ class Room:
             async with live.news:
                 live.outputs[place] = outputs
                 live.news.notify_all()
-        client.kc.stop_channels()
+        if client.kc is not None:
+            client.kc.stop_channels()
 
     def _bury(self) -> None:
         """Forget what idle kernels, ended by jupyter_server, had in them."""

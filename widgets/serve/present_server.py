@@ -263,14 +263,14 @@ class Stays(Page):
 class Outputs(WebSocketMixin, WebSocketHandler, JupyterHandler):
     """Sends what each cell shows as soon as it does, in the words that Voilà's page understands."""
 
-    async def open(self, kernel: str) -> None:  # type: ignore[override]
+    async def open(self, kernel: str) -> None:
         """Only for who has come with a token."""
         if await self.identity_provider.get_user(self) is None:  # type: ignore[misc]
             raise web.HTTPError(403)
         super().open()
         self.kernel = kernel
 
-    async def on_message(self, said: str | bytes) -> None:  # type: ignore[override]
+    async def on_message(self, said: str | bytes) -> None:
         """The page is ready for the outputs of its kernel."""
         live = self.settings["present"].room.of_kernel(self.kernel)
         if live is None:
@@ -309,7 +309,7 @@ class Present(Voila):
         """Take the settings from the environment, and no configuration of anybody's own Jupyter."""
         told = json.loads(os.environ.pop(SETTINGS))
         self.told = told
-        self.config_file_paths = []
+        self.config_file_paths: list[str] = []
         self.token, self.ip, self.port, self.port_retries = told["token"], told["host"], told["port"], 0
         self.open_browser, self.root_dir = False, told["home"]
         self.identity_provider_class = Seats

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from nbconvert.filters.markdown_mistune import MarkdownWithMath, IPythonRenderer  # type: ignore[attr-defined]  # isort: skip
+from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
 
 LINK = re.compile(r'href="([A-Za-z0-9_-]+)\.ipynb"')
 

@@ -47,7 +47,7 @@
     fit();
     words();
     window.dispatchEvent(new Event("resize"));      // what was measured while it was hidden is measured again
-    if (focus) here().querySelector("h1").focus({ preventScroll: true });
+    if (focus) here().querySelector("h2").focus({ preventScroll: true });
     ink.show(data.steps[at].name);
     applyLayers();
     keep({ at: { step: data.steps[at].name, shown } });
@@ -164,6 +164,7 @@
       wanted = [x, y, right - x, Math.min(top + high, box.y + box.height + move.f + 12) - y].map(n => Math.round(n * 10) / 10).join(" ");
     }
     if (svg.getAttribute("viewBox") !== wanted) svg.setAttribute("viewBox", wanted);
+    for (let one = plant?.nextElementSibling; one; one = one.nextElementSibling) one.style.display = look.legend ? "" : "none";
   }
   function legend() {
     look.legend = !look.legend;
@@ -297,7 +298,7 @@
   });
 
   // -- pens ------------------------------------------------------------------------------------------------------
-  const ink = window.loopbookInk({ start: data.start.ink, layer: $("ink"), within: main,
+  const ink = window.loopbookInk({ start: data.pane ? {} : data.start.ink, layer: $("ink"), within: main,
     targets: () => [...here().querySelectorAll(".lb-frame > svg")], changed: all => keep({ ink: all }) });
   function pen(on = !ink.on) {
     ink.turn(on);
@@ -357,6 +358,12 @@
     clearTimeout(calm);
     calm = setTimeout(() => {
       document.querySelectorAll(".lb-lines").forEach(tellLines);
+      document.querySelectorAll("body > [id^=voila-]").forEach(one => one.removeAttribute("role"));    // empty, and no landmark
+      for (const panel of main.querySelectorAll(".lb-panel:not([tabindex])")) {      // it scrolls, so the keyboard must get there
+        panel.tabIndex = 0;
+        panel.setAttribute("role", "group");
+        panel.setAttribute("aria-label", panel.querySelector(".lb-lines") ? "Read aloud" : "Questions");
+      }
       carry();
       applyLayers();
       while (wish > shown && held().length > shown) open(held()[shown], shown + 1 === wish);

@@ -149,11 +149,13 @@ def _questions(of: ClassReport) -> Section:
               (1.5, 2.2, 0.9, 1.3, 2.0, 1.2, 1.6, 4))))
 
 
-ACROSS = 16
+ACROSS, MOST_LISTED = 16, 200
 
 
 def _matrix(of: ClassReport) -> list[Section]:
     """Every learner and question, some columns at a time."""
+    if len(of.learners) > MOST_LISTED:
+        return [Section("Every answer", (Para("Stands in learners.csv: so many learners would fill a book."),))]
     made = []
     for first in range(0, len(of.places), ACROSS):
         places = of.places[first:first + ACROSS]

@@ -80,10 +80,10 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _say(told: Iterable[Told]) -> int:
-    from widgets._text import plain
+    from figures.plant.refusal import plain_text
     exit_code = DONE
     for one in told:
         for line in one.lines:
-            print(plain(f"{one.learner}: {line}"), file=sys.stdout if one.ok else sys.stderr)
+            print(plain_text(f"{one.learner}: {line}"), file=sys.stdout if one.ok else sys.stderr)
         exit_code = exit_code if one.ok else TO_MEND
     return exit_code

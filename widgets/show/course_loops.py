@@ -115,7 +115,7 @@ def one_loop(seed: int) -> Plant:
     >>> sorted({part.kind for part in one_loop(2).parts.values()} & {"bypass valve", "boiler", "pump"})
     ['boiler', 'pump']
     """
-    return scheme(seed, "one loop", arrangement="single loop", boilers_by="none", emitters=2).plant()
+    return scheme(seed, "one loop", arrangement="single loop", boilers_by="none", emitters=2, return_c=65.0).plant()
 
 
 def zones_close(plant: Plant) -> Table:

@@ -140,35 +140,37 @@ class WarmUp(ipywidgets.VBox):
                        "it stays shut.")
 
     def _drawn(self, which: Units) -> str:
-        """A gauge as a scale, and the tank with its water below and its gas above."""
+        """A gauge as a scale, and the tank with its water below and its gas above: two pictures, which wrap on a phone."""
         fill, top = float(self._values["fill"]), 1.25 * self.relief_kpa
         now = min(self.gauge_kpa, self.relief_kpa)
 
         def x(kpa: float) -> float:
-            return 30.0 + 420.0 * kpa / top
+            return 40.0 + 400.0 * kpa / top
 
-        marks = (f"<path d='M30 60H450' stroke='#1a1a1a' stroke-width='3'/>"
-                 f"<rect x='30' y='48' width='{x(now) - 30:.1f}' height='24' fill='#{'d55e00' if self.opens else '56b4e9'}' "
+        marks = ("<path d='M40 80H440' stroke='#1a1a1a' stroke-width='3'/>"
+                 f"<rect x='40' y='68' width='{x(now) - 40:.1f}' height='24' fill='#{'d55e00' if self.opens else '56b4e9'}' "
                  "stroke='#1a1a1a'/>")
-        for kpa, words, y in ((fill, "filled cold", 28), (self.relief_kpa, "relief valve opens", 28), (now, "now", 104)):
-            end = 42 if y < 60 else 78
-            marks += (f"<path d='M{x(kpa):.1f} {60}V{end}' stroke='#1a1a1a' stroke-width='2'/><text x='{x(kpa):.1f}' y='{y}' "
-                      f"text-anchor='middle'>{escape(words)}</text><text x='{x(kpa):.1f}' y='{y + (12 if y < 60 else 15)}' "
-                      f"text-anchor='middle' font-weight='700'>{kpa_words(kpa, which)}</text>")
+        for kpa, words, y in ((fill, "filled cold", 24), (self.relief_kpa, "relief valve opens", 24), (now, "now", 126)):
+            marks += (f"<path d='M{x(kpa):.1f} 80V{54 if y < 80 else 106}' stroke='#1a1a1a' stroke-width='2'/>"
+                      f"<text x='{x(kpa):.1f}' y='{y}' text-anchor='middle'>{escape(words)}</text>"
+                      f"<text x='{x(kpa):.1f}' y='{y + 21}' text-anchor='middle' font-weight='700'>{kpa_words(kpa, which)}</text>")
         tank = ""
         if self._values["tank"] == "there":
             gas = fill * float(self._values["gas"]) / 100.0
             cold = 0.0 if gas >= fill else 1.0 - (gas + ATMOSPHERE_KPA) / (fill + ATMOSPHERE_KPA)
-            share = min(1.0, cold + max(self.swells_l, 0.0) / self.tank_l)
-            high = 96.0 * share
-            tank = ("<rect x='500' y='14' width='72' height='100' rx='22' fill='#fff' stroke='#1a1a1a' stroke-width='2'/>"
-                    f"<clipPath id='lb-tank'><rect x='502' y='16' width='68' height='96' rx='20'/></clipPath><rect x='502' "
-                    f"y='{112 - high:.1f}' width='68' height='{high:.1f}' fill='#56b4e9' clip-path='url(#lb-tank)'/>"
-                    f"<path d='M502 {112 - high:.1f}H570' stroke='#1a1a1a' stroke-dasharray='5 3'/>"
-                    "<text x='582' y='34'>gas</text><text x='582' y='108'>water</text>")
-        return ("<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 640 130' role='img' aria-label='the gauge and the "
-                "expansion tank' style='width:100%;max-width:820px;height:auto;background:#fff' "
-                f"font-family='Arial, Helvetica, sans-serif' font-size='13' fill='#1a1a1a'>{marks}{tank}</svg>")
+            high = 116.0 * min(1.0, cold + max(self.swells_l, 0.0) / self.tank_l)
+            inside = "<rect x='12' y='12' width='76' height='116' rx='22'/>"
+            tank = ("<rect x='10' y='10' width='80' height='120' rx='24' fill='#fff' stroke='#1a1a1a' stroke-width='2'/>"
+                    f"<clipPath id='lb-{id(self)}'>{inside}</clipPath>"
+                    f"<rect x='12' y='{128 - high:.1f}' width='76' height='{high:.1f}' fill='#56b4e9' clip-path='url(#lb-{id(self)})'/>"
+                    f"<path d='M12 {128 - high:.1f}H88' stroke='#1a1a1a' stroke-dasharray='5 3'/>"
+                    "<text x='100' y='34'>gas</text><text x='100' y='124'>water</text>")
+        pictures = (("0 0 480 154", 480, "the gauge", marks), ("0 0 160 154", 160, "the expansion tank", tank))
+        drawn = "".join(
+            f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='{box}' role='img' aria-label='{name}' width='{px}' "
+            f"style='flex:0 1 {px}px;min-width:0;height:auto;background:#fff' font-family='Arial, Helvetica, sans-serif' font-size='17' fill='#1a1a1a'>"
+            f"{body}</svg>" for box, px, name, body in pictures if body)
+        return f"<div style='display:flex;flex-wrap:wrap;gap:8px;background:#fff'>{drawn}</div>"
 
 
 def warm_up(plant: object, warm_c: float = 80.0, precharge: bool = False) -> WarmUp:

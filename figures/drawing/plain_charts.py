@@ -24,6 +24,8 @@ LETTER = 8.6
 """About the width of a letter of 16 px, for the places of a legend [px]."""
 FONT = "font-family='Arial, Helvetica, sans-serif' font-size='16'"
 Numbers = Sequence[float]
+WIDE = 520.0
+"""So narrow that letters are still read on a phone, where the whole is about 340 px wide; on a wider page it grows [px]."""
 
 
 class Picture:
@@ -71,7 +73,7 @@ def _page(width: float, height: float, body: str, alt: str) -> str:
     """The whole SVG: white ground, so that it reads in a dark theme too."""
     name, _, rest = alt.partition("\n")
     return (f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {width:.0f} {height:.0f}' role='img' {FONT} "
-            f"style='width:100%;min-width:22rem;max-width:{width:.0f}px;height:auto;background:#ffffff'>"
+            f"style='width:100%;max-width:max({1.3 * width:.0f}px, 45vw);height:auto;background:#ffffff'>"
             f"<title>{escape(name)}</title><desc>{escape(rest)}</desc>"
             f"<rect width='{width:.0f}' height='{height:.0f}' fill='#ffffff'/>{body}</svg>")
 
@@ -90,7 +92,7 @@ def _legend(names: Sequence[str], swatch: Sequence[str], width: float, top: floa
 
 def lines(x: Numbers, values: Mapping[str, Numbers], *, x_name: str, y_name: str, title: str,
           spans: Mapping[str, Sequence[tuple[float, float]]] | None = None, level: tuple[float, str] | None = None,
-          told: Sequence[str] = (), x_step: float | None = None, width: float = 760.0, height: float = 380.0) -> Picture:
+          told: Sequence[str] = (), x_step: float | None = None, width: float = WIDE, height: float = 360.0) -> Picture:
     """Lines over one row of numbers; NaN leaves a gap.
 
     spans: name → from where to where it is shaded with strokes.  level: a height with its name, drawn dotted.
@@ -121,7 +123,7 @@ def lines(x: Numbers, values: Mapping[str, Numbers], *, x_name: str, y_name: str
     def at(a: float, b: float) -> tuple[float, float]:
         return (left + (a - x[0]) / (x[-1] - x[0]) * (right - left), bottom - (b - ys[0]) / (ys[-1] - ys[0]) * (bottom - top))
 
-    body = [_patterns(), _text(12.0, 24.0, title, more=" font-weight='bold' font-size='18'"), legend]
+    body = [_patterns(), _text(12.0, 24.0, title, more=" font-weight='bold' font-size='17'"), legend]
     for n, rows in enumerate(spans.values()):
         body += [f"<rect x='{at(a, ys[0])[0]:.1f}' y='{top:.1f}' width='{max(at(b, 0.0)[0] - at(a, 0.0)[0], 1.0):.1f}' "
                  f"height='{bottom - top:.1f}' {_stroked(n)}/>" for a, b in rows]
@@ -135,7 +137,7 @@ def lines(x: Numbers, values: Mapping[str, Numbers], *, x_name: str, y_name: str
     if level is not None:
         y = at(x[0], level[0])[1]
         body.append(f"<line x1='{left}' x2='{right}' y1='{y:.1f}' y2='{y:.1f}' stroke='{INK}' stroke-dasharray='2 4'/>")
-        body.append(_text(right - 4.0, y - 5.0, level[1], "end"))
+        body.append(_text(left + 4.0, y - 5.0, level[1]))
     for n, row in enumerate(values.values()):
         for piece in _pieces(x, row):
             points = " ".join(f"{at(a, b)[0]:.1f},{at(a, b)[1]:.1f}" for a, b in piece)
@@ -171,7 +173,7 @@ def _stroked(n: int) -> str:
 
 
 def bars(values: Mapping[str, Numbers], *, unit: str, title: str, names: Sequence[str] = (), least: str = "",
-         told: Sequence[str] = (), digits: int = 2, width: float = 760.0) -> Picture:
+         told: Sequence[str] = (), digits: int = 2, width: float = WIDE) -> Picture:
     """Groups of bars, one group below the other, all on one scale; each bar carries its figure.
 
     values: name of the group → its bars, from 0.  names: of the bars, '1', '2' … unless said.  least: what is written
@@ -184,7 +186,7 @@ def bars(values: Mapping[str, Numbers], *, unit: str, title: str, names: Sequenc
         raise ValueError("bars need figures from 0 on, and a name each")
     left = 24.0 + LETTER * max(len(name) for name in names)
     most, long = max(max(flat), 1e-12), width - left - 90.0 - LETTER * (len(least) + 1 if least else 0)
-    body, y, said = [_patterns(), _text(12.0, 24.0, title, more=" font-weight='bold' font-size='18'")], 46.0, []
+    body, y, said = [_patterns(), _text(12.0, 24.0, title, more=" font-weight='bold' font-size='17'")], 46.0, []
     for n, (group, row) in enumerate(values.items()):
         body.append(_text(12.0, y + 12.0, group, more=" font-weight='bold'"))
         y += 22.0

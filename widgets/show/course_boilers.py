@@ -200,7 +200,7 @@ class Returns:
             for order in ("direct", "reverse"):
                 plant = Scheme("single loop", boilers=4, lead=1, return_order=order, fittings=(), sensors=(),
                                outputs_kw=(output,) * 4, title=title_of(seed)).plant()
-                header = next(run.size for run in plant.runs if _is_header(run.through))
+                header = _header_size(plant)
                 narrow = sizes[sizes.index(header.removeprefix("NPS ")) - 2]
                 size = header if width == "wide" else f"NPS {narrow}"
                 self.plants[f"{order} return, {width} headers"] = _with_headers(plant, size)
@@ -219,7 +219,7 @@ class Returns:
 
     def header(self, width: str) -> str:
         """The pipe size of the headers, narrow or wide."""
-        return next(run.size for run in self.plants[f"direct return, {width} headers"].runs if _is_header(run.through))
+        return _header_size(self.plants[f"direct return, {width} headers"])
 
     def least(self, name: str) -> list[str]:
         """The boilers that get least: more than one where they get the same."""
@@ -251,6 +251,10 @@ class Returns:
 def _is_header(through: tuple[str, ...]) -> bool:
     """Pipe between two tees of the boilers' headers on a scheme's plant."""
     return len(through) == 2 and all(re.fullmatch(r"[SR]\d+", end) for end in through)
+
+
+def _header_size(plant: Plant) -> str:
+    return next(run.size for run in plant.runs if run.size is not None and _is_header(run.through))
 
 
 def _with_headers(plant: Plant, size: str) -> Plant:

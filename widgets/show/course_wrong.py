@@ -205,7 +205,7 @@ def _tanks(pair: dict[str, Day], units: Units) -> Picture:
     tap = converted(first.settings.tap_c, "c", units)
     return lines(_hours(first), rows, x_name="hour of the day", y_name=f"store, {unit_name('c', units)}", title="The tank",
                  spans={"taps too cold, as it is set": _spans(first, first.short)} if first.short.any() else None,
-                 level=(tap, "taps want this"), told=told, x_step=4.0, height=340.0)
+                 level=(tap, "taps want this"), told=told, x_step=4.0, height=330.0)
 
 
 def _rooms(pair: dict[str, Day], units: Units) -> Picture:

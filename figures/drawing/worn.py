@@ -24,7 +24,7 @@ _LAYERS = ("tags", "evidence")
 # Legible all the same: slow waves bend lines and leave letters whole.
 _HAND = ('<filter id="lbk-hand" x="-2%" y="-2%" width="104%" height="104%"><feTurbulence type="fractalNoise" '
          'baseFrequency="0.011" numOctaves="1" seed="7" result="n"/><feDisplacementMap in="SourceGraphic" in2="n" '
-         'scale="12" xChannelSelector="R" yChannelSelector="G"/></filter>')
+         'scale="8" xChannelSelector="R" yChannelSelector="G"/></filter>')
 _LAGGED = (".lbk.lbk-lagged .supply .p,.lbk.lbk-lagged .return .p{stroke:#8c8c8c;stroke-width:11;stroke-dasharray:none}"
            ".lbk.lbk-lagged .stub .p{stroke-width:3}")
 

@@ -153,7 +153,8 @@ class WarmUp(ipywidgets.VBox):
         for kpa, words, y in ((fill, "filled cold", 24), (self.relief_kpa, "relief valve opens", 24), (now, "now", 126)):
             marks += (f"<path d='M{x(kpa):.1f} 80V{54 if y < 80 else 106}' stroke='#1a1a1a' stroke-width='2'/>"
                       f"<text x='{x(kpa):.1f}' y='{y}' text-anchor='middle'>{escape(words)}</text>"
-                      f"<text x='{x(kpa):.1f}' y='{y + 21}' text-anchor='middle' font-weight='700'>{kpa_words(kpa, which)}</text>")
+                      f"<text x='{x(kpa):.1f}' y='{y + 21}' text-anchor='middle' font-weight='700'>"
+                      f"{kpa_words(kpa, which)}</text>")
         tank = ""
         if self._values["tank"] == "there":
             gas = fill * float(self._values["gas"]) / 100.0
@@ -162,13 +163,15 @@ class WarmUp(ipywidgets.VBox):
             inside = "<rect x='12' y='12' width='76' height='116' rx='22'/>"
             tank = ("<rect x='10' y='10' width='80' height='120' rx='24' fill='#fff' stroke='#1a1a1a' stroke-width='2'/>"
                     f"<clipPath id='lb-{id(self)}'>{inside}</clipPath>"
-                    f"<rect x='12' y='{128 - high:.1f}' width='76' height='{high:.1f}' fill='#56b4e9' clip-path='url(#lb-{id(self)})'/>"
+                    f"<rect x='12' y='{128 - high:.1f}' width='76' height='{high:.1f}' "
+                    f"fill='#56b4e9' clip-path='url(#lb-{id(self)})'/>"
                     f"<path d='M12 {128 - high:.1f}H88' stroke='#1a1a1a' stroke-dasharray='5 3'/>"
                     "<text x='100' y='34'>gas</text><text x='100' y='124'>water</text>")
         pictures = (("0 0 480 154", 480, "the gauge", marks), ("0 0 160 154", 160, "the expansion tank", tank))
         drawn = "".join(
             f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='{box}' role='img' aria-label='{name}' width='{px}' "
-            f"style='flex:0 1 {px}px;min-width:0;height:auto;background:#fff' font-family='Arial, Helvetica, sans-serif' font-size='17' fill='#1a1a1a'>"
+            f"style='flex:0 1 {px}px;min-width:0;height:auto;background:#fff' "
+            f"font-family='Arial, Helvetica, sans-serif' font-size='17' fill='#1a1a1a'>"
             f"{body}</svg>" for box, px, name, body in pictures if body)
         return f"<div style='display:flex;flex-wrap:wrap;gap:8px;background:#fff'>{drawn}</div>"
 

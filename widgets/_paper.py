@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 QUESTIONS = 20
 GUESSED = 10**9
 """Seeds below this can be tried through by whoever has Loopbook and a paper."""
+PRIVATE = 0o600
+"""Rights of the key's files: on a shared machine nobody else reads them."""
 FOLDER, REPORT, KEY = "papers", "report", "key"
 
 
@@ -227,6 +229,7 @@ class _Files:
         with writing(str(path)):
             path.parent.mkdir(parents=True, exist_ok=True)
             part = path.with_name(f".{path.name}.part")
+            part.touch(PRIVATE if path.parent.name == KEY else 0o666)       # less what the umask takes away
             part.write_bytes(what)
             part.replace(path)
 

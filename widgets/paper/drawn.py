@@ -11,13 +11,15 @@ from dataclasses import dataclass
 
 from figures.drawing import Diagram, open_schemdraw
 from figures.plant import Plant
+from widgets.learn.bank.schedule import schedule
 from widgets.learn.items import Item
 
 from .pages import MARGIN_MM, PX_PER_MM, SIZES_MM
 
 BEST, LEAST = 0.72, 0.56
 """Scales of a drawing: where a tag, drawn 13 px, is 7 points high, and where it is 5.5, below which it is hard to read."""
-FOUR_HIGH_MM = 92.0        # of one of four drawings: two on a page
+FOUR_HIGH_MM, FOUR_HIGHEST_MM = 92.0, 175.0        # of one of four drawings: two on a page, but for those that are very tall
+FOUR_LEAST = 0.48
 HALF_MM = 128.0            # of a page that holds two questions
 BESIDE_MM = 116.0          # of a drawing that leaves room for the words beside it
 EDGES_MM = 33.0            # above and below what a page holds
@@ -90,31 +92,65 @@ def layout_of(item: Item) -> int:
     return 1 if size_px(item.plant)[0] <= upright_px("letter") else 3
 
 
-def figures_of(item: Item, paper: str, words_mm: float = 40.0) -> list[Cut]:
+LENGTHS_ASKED = ("R3", "R4", "P2")
+"""Objectives whose answer may hang on how far apart two tees stand; other questions do without those lengths."""
+
+
+def plants_of(item: Item) -> list[Plant]:
+    """The plants that a question shows."""
+    return [plant for plant in (item.plant, *(option.plant for option in item.options)) if plant is not None]
+
+
+def beside_of(item: Item) -> str:
+    """What stands beside a drawing because its symbols do not show it; of several drawings one line each."""
+    def said(plant: Plant) -> str:
+        return " ".join(line for line in schedule(plant) if item.objective in LENGTHS_ASKED or not line.startswith("Pipe "))
+
+    return "\n".join(said(plant) for plant in plants_of(item))
+
+
+def words_mm(item: Item) -> float:
+    """How high the words of a question are, above and below its drawing; rather too much."""
+    return 18.0 + 3.6 * (len(beside_of(item)) // 130 + 1) + 5.2 * (2 if item.kind == "point" else len(item.options))
+
+
+def tall(cut: Cut) -> float:
+    """Height over width of a drawing."""
+    wide, high = (float(side) for side in re.findall(r'(?:width|height)="([\d.]+)"', cut.svg)[:2])
+    return high / wide
+
+
+def height_mm(item: Item) -> float:
+    """How much of an upright page a question of one drawing takes."""
+    taken = 12.0 if goes_beside(item) else words_mm(item)
+    return taken + sum(cut.width_mm * tall(cut) for cut in figures_of(item, "a4"))
+
+
+def figures_of(item: Item, paper: str) -> list[Cut]:
     """What a question shows, as large as the page allows; one that is too wide for a page turned is cut in parts.
 
-    words_mm: what the words need above and below it.  A drawing is made so small that two questions go on a page, but
-    never too small to read.
+    A drawing is made so small that two questions go on a page, but not too small to read.
     """
     short, long = (side - 2 * MARGIN_MM for side in SIZES_MM[paper])
     layout = layout_of(item)
     if layout == 2:
         drawings = [(f"Drawing {letter}", option.plant) for letter, option in zip("ABCDEFGH", item.options)
                     if option.plant is not None]
-        return [_fit(plant, short, FOUR_HIGH_MM, caption) for caption, plant in drawings]
+        highs = [max(FOUR_HIGH_MM, min(FOUR_LEAST * size_px(plant)[1] / PX_PER_MM, FOUR_HIGHEST_MM)) for _, plant in drawings]
+        return [_fit(plant, short, high, caption) for (caption, plant), high in zip(drawings, highs)]
     if item.plant is None:
         return []
     if layout == 1:
         least = LEAST * size_px(item.plant)[1] / PX_PER_MM
-        across, taken = (BESIDE_MM, 12.0) if goes_beside(item) else (short, words_mm)
+        across, taken = (BESIDE_MM, 12.0) if goes_beside(item) else (short, words_mm(item))
         room = room_mm(paper) - taken
         if least > room:        # the words go before it, on a page of their own
             room = room_mm(paper) - 4.0
         return [_fit(item.plant, across, min(room, max(HALF_MM - taken, least)), "", item.flows)]
     svg, (left, top, right, bottom) = untold(item.plant, item.flows)
     room = room_mm(paper, turned=True)
-    if LEAST * (bottom - top) / PX_PER_MM <= room - words_mm:
-        room -= words_mm
+    if LEAST * (bottom - top) / PX_PER_MM <= room - words_mm(item):
+        room -= words_mm(item)
     return list(_parts(svg, left, top, right, bottom, long, room))
 
 

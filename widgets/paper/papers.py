@@ -18,6 +18,7 @@ from widgets.learn.items import Item, items_for
 from widgets.learn.objectives import OBJECTIVES
 
 from .codes import paper_codes, test_code
+from .drawn import plants_of
 
 MINUTES_A_QUESTION = 2.0
 """On paper (common practice, no source); the time of a whole examination is its blueprint's."""
@@ -140,11 +141,6 @@ def _fresh(slot: Slot, blueprint: Blueprint, taken: set[str]) -> Item:
     return item
 
 
-def plants_of(item: Item) -> list[Plant]:
-    """The plants that a question shows."""
-    return [plant for plant in (item.plant, *(option.plant for option in item.options)) if plant is not None]
-
-
 def shape_of(plant: Plant) -> str:
     """The same text for plants of the same piping, whatever their tags, sizes and order of writing.
 
@@ -170,13 +166,26 @@ def _short(text: str) -> str:
 
 
 def _numbered(asked: Sequence[tuple[Slot, Item]]) -> tuple[Asked, ...]:
-    """Questions in the order of printing: without drawing, with one, with four, with one that needs the page turned."""
-    from .drawn import layout_of
+    """Questions in the order of printing: with one drawing, with none, with four, with one that needs the page turned."""
+    from .drawn import height_mm, layout_of, room_mm
 
     of: dict[str, list[int]] = {}
     for slot, _ in sorted(asked, key=lambda pair: pair[0][4]):
         of.setdefault(slot[0], []).append(slot[4])
     placed = sorted(asked, key=lambda pair: layout_of(pair[1]))
+    # On upright pages the highest comes first, with whatever still fits under it, so that fewer pages are printed.
+    left = sorted(((height_mm(pair[1]), n) for n, pair in enumerate(placed) if layout_of(pair[1]) == 1), reverse=True)
+    packed: list[int] = []
+    while left:
+        room = room_mm("a4")
+        for one in list(left):
+            if one[0] <= room or room == room_mm("a4"):
+                room -= one[0]
+                packed.append(one[1])
+                left.remove(one)
+    first = [n for n, pair in enumerate(placed) if layout_of(pair[1]) == 0]
+    rest = [n for n, pair in enumerate(placed) if layout_of(pair[1]) > 1]
+    placed = [placed[n] for n in (*packed, *first, *rest)]
     return tuple(Asked(number, place_name(slot[0], of[slot[0]].index(slot[4]), len(of[slot[0]])), item)
                  for number, (slot, item) in enumerate(placed, 1))
 

@@ -7,16 +7,15 @@ from collections.abc import Iterable
 from dataclasses import replace
 from string import ascii_uppercase
 
-from figures.plant import Plant
 from widgets.learn.bank.schedule import schedule
 from widgets.learn.items import Item, Option
 from widgets.learn.misconceptions import MISCONCEPTIONS
 from widgets.learn.objectives import OBJECTIVES
 from widgets.learn.progress import LESSONS, MENDED_BY
 
-from .drawn import Cut, figures_of, goes_beside, layout_of, legend_svg, lit, room_mm
+from .drawn import Cut, beside_of, figures_of, goes_beside, layout_of, legend_svg, lit, plants_of, room_mm, tall, words_mm
 from .pages import MARGIN_MM, PX_PER_MM, SIZES_MM
-from .papers import Asked, Paper, PrintedTest, plants_of
+from .papers import Asked, Paper, PrintedTest
 from .typeset import Block, Group, boxes, head, image, para, pdf, question, table, together
 
 PRACTICE = "This is practice for a certificate, and not one."
@@ -71,18 +70,6 @@ def how_on_paper(item: Item) -> str:
     return "Write all letters in the right order, such as BDAC." if item.pick == "order" else ""
 
 
-LENGTHS_ASKED = ("R3", "R4", "P2")
-"""Objectives whose answer may hang on how far apart two tees stand; other questions do without those lengths."""
-
-
-def _beside(item: Item) -> str:
-    """What stands beside a drawing because its symbols do not show it; of several drawings one line each."""
-    def said(plant: Plant) -> str:
-        return " ".join(line for line in schedule(plant) if item.objective in LENGTHS_ASKED or not line.startswith("Pipe "))
-
-    return "\n".join(said(plant) for plant in plants_of(item))
-
-
 def _label(option: Option) -> str:
     return "" if option.plant is not None else option.label
 
@@ -90,27 +77,21 @@ def _label(option: Option) -> str:
 def _block(asked: Asked, paper: str, drawn: bool = False) -> Block:
     """A question. drawn: its drawing stands on a page before it."""
     item = asked.item
-    beside = "" if drawn else _beside(item)
-    words_mm = 18.0 + 3.6 * (len(beside) // 130 + 1) + 5.2 * (2 if is_point(item) else len(item.options))
-    cuts = [] if drawn else figures_of(item, paper, words_mm)
+    beside = "" if drawn else beside_of(item)
+    taken = words_mm(item)
+    cuts = [] if drawn else figures_of(item, paper)
     if layout_of(item) == 2:
         cuts = [replace(cut, note=words) for cut, words in zip(cuts, beside.split("\n"))]
         beside = ""
     figures = [image(cut, "The drawing of a boiler plant") for cut in cuts]
     # Above the least scale only where the words leave it that room: else the drawing stands on a page of its own.
-    highest = max((cut.width_mm * _tall(cut) for cut in cuts), default=0.0)
+    highest = max((cut.width_mm * tall(cut) for cut in cuts), default=0.0)
     side = not drawn and goes_beside(item)
-    apart = item.plant is not None and highest + (12.0 if side else words_mm) > room_mm(paper, layout_of(item) == 3) + 0.5
+    apart = item.plant is not None and highest + (12.0 if side else taken) > room_mm(paper, layout_of(item) == 3) + 0.5
     shown = [] if is_point(item) else [(sign, _label(item.option(value))) for value, sign in signs(item).items()]
     if layout_of(item) == 2:
         shown = [(sign, f"Drawing {sign}") for sign, _ in shown]
     return question(asked.number, asked_on_paper(item), how_on_paper(item), figures, beside, shown, side, apart)
-
-
-def _tall(cut: Cut) -> float:
-    """Height over width of a drawing."""
-    wide, high = (float(side) for side in re.findall(r'(?:width|height)="([\d.]+)"', cut.svg)[:2])
-    return high / wide
 
 
 def paper_pages(test: PrintedTest, one: Paper, paper: str) -> list[Group]:
@@ -153,7 +134,7 @@ def _drawn_first(one: Paper, paper: str) -> Group:
     """The page of the plant that all questions are about."""
     item = one.questions[0].item
     assert item.plant is not None
-    images = [image(cut, "The drawing of a boiler plant") for cut in figures_of(item, paper, 0.0)]
+    images = [image(cut, "The drawing of a boiler plant") for cut in figures_of(item, paper)]
     blocks = [head("The plant of all questions", 2), *images, *(para(line) for line in schedule(item.plant))]
     return Group(tuple(blocks), turned=layout_of(item) == 3)
 

@@ -16,12 +16,12 @@ from widgets.learn import mark
 from widgets.learn.bank import make_item
 from widgets.paper.answer_forms import class_form, toml_form
 from widgets.paper.codes import LETTERS, paper_codes, sound, tidy
-from widgets.paper.drawn import LEAST, figures_of, layout_of, size_px
+from widgets.paper.drawn import LEAST, figures_of, layout_of, plants_of, size_px
 from widgets.paper.keyfile import BadKey, _key, read_key, written
 from widgets.paper.marked import score
 from widgets.paper.numbered import FILE, numbered_plant
 from widgets.paper.pages import PX_PER_MM, SIZES_MM
-from widgets.paper.papers import blueprint_of, make_test, plants_of, shape_of, test_of_plants
+from widgets.paper.papers import blueprint_of, make_test, shape_of, test_of_plants
 from widgets.paper.printed import answer_of, asked_on_paper, is_point, key_pages, paper_pages, paper_pdf, signs
 from widgets.paper.rubric import rubric_text
 
@@ -89,7 +89,9 @@ def test_drawings_on_a_paper_tell_no_loop_and_can_be_read(printed):
                     assert "tints" in re.search(r'data-hide="([^"]*)"', cut.svg)[1] and "<desc></desc>" in cut.svg
                     assert "lbk-black" in cut.svg
                     assert cut.width_mm <= (long if layout_of(asked.item) == 3 else short) + 0.1
-                    if len(cuts) == 1:
+                    if layout_of(asked.item) == 2:
+                        assert cut.width_mm * PX_PER_MM / size_px(plant)[0] >= 0.45
+                    elif len(cuts) == 1:
                         assert cut.width_mm * PX_PER_MM / size_px(plant)[0] >= LEAST - 0.07
 
 
@@ -178,6 +180,7 @@ def test_the_command_writes_papers_and_nothing_over_them(tmp_path, capsys):
     assert names == {"papers/paper-01.pdf", "papers/paper-02.pdf", "answers/paper-01.toml", "answers/paper-02.toml",
                      "answers/class.csv", "key/key.json", "key/key.pdf", "blank.pdf", "plants.pdf", "plants/plant-001.toml",
                      "rubric.pdf"}
+    assert (out / "key" / "key.json").stat().st_mode & 0o077 == 0
     before = (out / "key" / "key.json").read_bytes()
     assert main(words) == 2 and "--force" in capsys.readouterr().err
     assert (out / "key" / "key.json").read_bytes() == before

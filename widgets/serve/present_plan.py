@@ -56,7 +56,7 @@ _Line = tuple[str, float | int, str, str]
 _NINETY: tuple[_Line, ...] = (
     ("", 10, "Test before", "On paper or on screen, alone, no help. Collect it; say nothing about the answers."),
     ("01-", 0.5, "Start here", "The guess, the parts, one reading said aloud together."),
-    ("07-", 0.35, "Where two loops meet", "The guess and the three cases; let somebody point at the common pipe."),
+    ("07-", 0.3, "Where two loops meet", "The guess and the three cases; let somebody point at the common pipe."),
     ("12-", 0.5, "Which configuration?", "The guess, then arrangements 2, 3 and 5 with one boiler. Then pairs: one reads, "
      "one points."),
     ("13-", 0.3, "Set wrongly: the damage", "One wrong setting only: a DHW call in summer."),
@@ -68,12 +68,12 @@ _DAY: tuple[_Line, ...] = (
     ("01-", 0.8, "Start here", "All but the exercise, which is for pairs."),
     ("02-", 0.35, "What is in the room", "Parts and tags; who has seen which?"),
     ("03-", 0.5, "Follow the water", "Each pair traces one load on paper."),
-    ("05-", 0.6, "What the control does on each call", "Who pumps, who stops: say it before it is shown."),
+    ("05-", 0.6, "What the control does", "Who pumps, who stops: say it before it is shown."),
     ("", 15, "Break", ""),
     ("06-", 0.4, "One loop, and what starves it", "The guess, the two bypasses, one exercise."),
     ("07-", 0.7, "Where two loops meet", "All three cases; side by side with the bypass."),
     ("", 45, "Midday", ""),
-    ("09-", 0.5, "Tank on the system loop", "Trace the coil's two pipes, every time."),
+    ("09-", 0.5, "A tank on the system loop", "Trace the coil's two pipes, every time."),
     ("10-", 0.6, "Tank on the boiler loop", "Side by side with the lesson before: two tees have moved."),
     ("12-", 0.8, "Which configuration?", "All five, then each pair draws a plant for another pair to read."),
     ("", 15, "Break", ""),
@@ -87,9 +87,9 @@ _DAY: tuple[_Line, ...] = (
 def chosen_plans(minutes: Mapping[str, int]) -> tuple[Plan, ...]:
     """The plan for 90 minutes and the one for a day. minutes: of each lesson that is there, by its name.
 
-    >>> short, day = chosen_plans({"01-start-here": 20, "12-which-configuration": 45})
+    >>> short, day = chosen_plans({"01-start-here": 30, "12-which-configuration": 45})
     >>> short.minutes, [block.what for block in short.blocks if block.lesson]
-    (57, ['Start here', 'Which configuration?'])
+    (62, ['Start here', 'Which configuration?'])
     """
     return (
         _plan("90-minutes", "90 minutes", "Everybody can say the control configuration of a small plant, and give the reason.",
@@ -125,6 +125,7 @@ def tests() -> tuple[Form, ...]:
     >>> [form.title for form in tests()]
     ['Before', 'After']
     """
-    return tuple(Form(title, f"loopbook paper --seed {seed} --questions {QUESTIONS}",
-                      "prints it; on screen, lesson 16 takes the same number.")
-                 for title, seed in (("Before", BEFORE), ("After", AFTER)))
+    return tuple(Form(title, f"loopbook paper --seed {seed} --questions {QUESTIONS} --copies 20 --out {folder}",
+                      f"prints a paper for each of twenty, with one key; `loopbook mark` marks them. On screen: "
+                      f"`Sitting(seed={seed})` in a notebook, or `loopbook answers` for the room.".replace("`", ""))
+                 for title, seed, folder in (("Before", BEFORE, "test-before"), ("After", AFTER, "test-after")))

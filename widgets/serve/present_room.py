@@ -12,6 +12,7 @@ import os
 import time
 from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from logging import getLogger
 from pathlib import Path
 from typing import Any
@@ -93,6 +94,7 @@ class Room:
         self._bury()
         for live in self.lives:
             if (live.who, live.lesson.name, live.seed) == (who, lesson.name, seed):
+                self.kernels.get_kernel(live.kernel).last_activity = datetime.now(UTC)
                 live.seen = time.monotonic()
                 return live
         await self._make_room(who)
@@ -139,6 +141,7 @@ class Room:
         while self._warm:
             kernel = await self._warm.pop(0)
             if kernel.name in self.kernels:
+                self.kernels.get_kernel(kernel.name).last_activity = datetime.now(UTC)      # or it might be ended as idle just now
                 return kernel
         return await self._start()
 

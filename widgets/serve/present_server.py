@@ -17,6 +17,7 @@ from pathlib import Path
 from threading import Thread
 from typing import Any
 
+from jupyter_server.auth.decorator import allow_unauthenticated
 from jupyter_server.auth.identity import IdentityProvider, User
 from jupyter_server.base.handlers import FileFindHandler, JupyterHandler
 from jupyter_server.base.websocket import WebSocketMixin
@@ -49,7 +50,7 @@ ONLY_FROM_HERE = ("default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe
 class Seats(IdentityProvider):
     """Two tokens, two kinds of people: who presents, and the room."""
 
-    guest_token = Unicode("")
+    guest_token = Unicode("").tag(config=True)
 
     async def get_user_token(self, handler: web.RequestHandler) -> User | None:
         """Who comes with a token; a browser that came before keeps the name that it had."""
@@ -126,6 +127,7 @@ class Page(JupyterHandler):
 class Refused(Page):
     """Where somebody without a token ends up."""
 
+    @allow_unauthenticated
     def get(self) -> None:
         """Say which address to take."""
         self.set_status(403)

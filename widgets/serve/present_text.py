@@ -6,6 +6,8 @@ import re
 
 from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
 
+ELSEWHERE = re.compile(r'(?:href|src)="(?![A-Za-z0-9_./#-]+"|https?://)[^"]*"')
+"""A link to anything but a place here or a page: it could run something."""
 LINK = re.compile(r'href="([A-Za-z0-9_-]+)\.ipynb"')
 
 
@@ -16,4 +18,4 @@ def as_html(markdown: str) -> str:
     '<p>See <a href="/lesson/01-start-here">Start</a> &amp; <em>go</em> &lt;b&gt;on&lt;/b&gt;.</p>'
     """
     html = MarkdownWithMath(renderer=IPythonRenderer(escape=True)).render(markdown)
-    return LINK.sub(r'href="/lesson/\1"', html).strip()
+    return LINK.sub(r'href="/lesson/\1"', ELSEWHERE.sub("", html)).strip()

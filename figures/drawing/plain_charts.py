@@ -137,12 +137,14 @@ def lines(x: Numbers, values: Mapping[str, Numbers], *, x_name: str, y_name: str
     if level is not None:
         y = at(x[0], level[0])[1]
         body.append(f"<line x1='{left}' x2='{right}' y1='{y:.1f}' y2='{y:.1f}' stroke='{INK}' stroke-dasharray='2 4'/>")
-        body.append(_text(left + 4.0, y - 5.0, level[1]))
     for n, row in enumerate(values.values()):
         for piece in _pieces(x, row):
             points = " ".join(f"{at(a, b)[0]:.1f},{at(a, b)[1]:.1f}" for a, b in piece)
             body.append(f"<polyline points='{points}' fill='none' stroke='{COLOURS[n % 5]}' stroke-width='3' "
                         f"stroke-dasharray='{DASHES[n % 5]}'/>")
+    if level is not None:       # on top of the lines, with a white rim, so that it is read whatever runs there
+        body.append(_text(right - 4.0, at(x[0], level[0])[1] + 16.0, level[1], "end",
+                          " paint-order='stroke' stroke='#ffffff' stroke-width='4'"))
     alt = "\n".join([title, *told])
     return Picture(_page(width, height, "".join(body), alt), alt)
 

@@ -126,8 +126,8 @@ class DayRun(ipywidgets.VBox):
         self.place = ipywidgets.VBox()
         bar = ipywidgets.Box([self.button])
         bar.add_class("lb-bar")
-        asked = ipywidgets.Box([self.set_as, self.season, self.limit],
-                               layout={"flex_flow": "row wrap", "grid_gap": "8px", "width": "100%"})
+        asked = ipywidgets.Box([self.set_as, self.season, self.limit])
+        asked.add_class("lb-bar")
         super().__init__([asked, bar, self.report, self.place, Note(tone="caution", text=CAUTION)])
         self.add_class("lb-exercise")
         with moment("One moment, the day is running"):
@@ -151,8 +151,11 @@ class DayRun(ipywidgets.VBox):
         with self.report.hold_sync():
             self.report.tone = "wrong" if wrong else "right"
             self.report.text = self._says()
+        charts = [Graph(lambda u: _tanks(pair, u)), Graph(lambda u: _rooms(pair, u))]
+        for chart in charts:
+            chart.layout = ipywidgets.Layout(flex="1 1 320px", min_width="0", width="auto", margin="0")
         self.place.children = [Table(f"{self.days.plant.title}: {season}", HEAD, rows),
-                               Graph(lambda u: _tanks(pair, u)), Graph(lambda u: _rooms(pair, u))]
+                               ipywidgets.Box(charts, layout={"flex_flow": "row wrap", "width": "100%", "grid_gap": "10px"})]
 
     def _says(self) -> str:
         told, asks = self.set_so.setting.configuration, self.days.right

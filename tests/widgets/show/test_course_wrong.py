@@ -74,7 +74,8 @@ def test_a_day_set_wrongly_stands_beside_the_right_one_and_follows_the_units() -
     assert run.set_so.minutes_without_hot_water == 0.0 and run.report.tone == "wrong"
     run.choose("heating only", "a summer's day")
     assert run.set_so.minutes_without_hot_water > 600.0 and run.right.minutes_without_hot_water == 0.0
-    table, tanks, _ = run.place.children
+    table, charts = run.place.children
+    tanks = charts.children[0]
     assert [row[1] for row in table.rows] == ["20.0 °C", "20.0 °C"] and "store, °C" in tanks.value
     try:
         choose(units="us")

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from .learn import Item, Mark, Record, items_for, mark
     from .own_plant import PlantForm
     from .paper.labels import read_labels
+    from .paper.numbered import numbered_plant
     from .paper.sheet import sheet
     from .show.aloud import read_aloud
     from .show.canvas import Canvas
@@ -40,14 +41,14 @@ _WHERE = {
     "Quiz": "show.quiz", "practise": "show.practise", "Sitting": "show.exam",
     "FindTheFault": "show.find", "show_findings": "show.findings",
     "PlantForm": "own_plant", "read_labels": "paper.labels", "sheet": "paper.sheet",
-    "progress": "show.progress", "tells": "show.tells", "views": "show.views",
+    "numbered_plant": "paper.numbered", "progress": "show.progress", "tells": "show.tells", "views": "show.views",
     "card": "show.card", "glossary": "show.glossary", "your_workbook": "show.workbook",
     "Item": "learn", "Mark": "learn", "Record": "learn", "items_for": "learn", "mark": "learn",
 }
 
 __all__ = ["Canvas", "Exercise", "Explore", "FindTheFault", "Item", "Mark", "PlantForm", "Quiz", "Record", "Sitting",
            "card", "example", "explore", "glossary",
-           "items_for", "lesson_seed", "look_at", "mark", "practise",
+           "items_for", "lesson_seed", "look_at", "mark", "numbered_plant", "practise",
            "predict", "progress", "read_aloud", "read_labels", "says", "sheet",
            "show_findings", "tells", "views",
            "your_workbook"]

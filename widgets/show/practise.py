@@ -25,7 +25,7 @@ class Practise(Quiz):
     def __init__(self, session: PracticeSet) -> None:
         self.another_button = ipywidgets.Button(description="Another set")
         self.another_button.on_click(self._on_another)
-        self._open(session, "One moment, the question is being made")
+        self._open(session, "")      # made at once
         self.add_class("lb-practise")
         self._said_so()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
+from contextlib import nullcontext
 from functools import wraps
 from html import escape
 from typing import Any, Literal
@@ -152,7 +153,7 @@ class Quiz(ipywidgets.VBox):
         self._open(Practice(record or own_record(), minutes, seed), "One moment, the question is being made")
 
     def _open(self, session: Any, wait: str) -> None:
-        """Build it on a session: something with `next`, `answer`, `hint`, `asked` and `over`."""
+        """Build it on a session: something with `next`, `answer`, `hint`, `asked` and `over`. wait: what to say meanwhile."""
         self.session = session
         self.head, self.report = Note(heading=3), Note(live=True)
         self.check_button = ipywidgets.Button(description="Check", button_style="primary")
@@ -165,7 +166,7 @@ class Quiz(ipywidgets.VBox):
         self._place = ipywidgets.VBox()
         ipywidgets.VBox.__init__(self, [self.head, self._place, self.report, bar, Note(tone="caution", text=CAUTION)])
         self.add_class("lb-exercise")
-        with moment(wait):
+        with moment(wait) if wait else nullcontext():
             self._ask()
 
     def _buttons(self) -> tuple[ipywidgets.Button, ...]:

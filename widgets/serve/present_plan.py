@@ -119,7 +119,7 @@ def _plan(name: str, title: str, aim: str, lines: tuple[_Line, ...], minutes: Ma
     return Plan(name, title, aim, tuple(blocks), left)
 
 
-def tests() -> tuple[Form, ...]:
+def forms() -> tuple[Form, ...]:
     """The test before and the one after: two forms of the same bank, fixed, as hard as one another.
 
     >>> [form.title for form in tests()]

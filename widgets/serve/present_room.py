@@ -141,7 +141,7 @@ class Room:
         while self._warm:
             kernel = await self._warm.pop(0)
             if kernel.name in self.kernels:
-                self.kernels.get_kernel(kernel.name).last_activity = datetime.now(UTC)      # or it might be ended as idle just now
+                self.kernels.get_kernel(kernel.name).last_activity = datetime.now(UTC)  # or it might be ended as idle now
                 return kernel
         return await self._start()
 

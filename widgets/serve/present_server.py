@@ -143,11 +143,11 @@ class ContentsPage(Page):
     @web.authenticated
     def get(self) -> None:
         """Show it."""
-        from .present_plan import chosen_plans, tests
+        from .present_plan import chosen_plans, forms
 
         lessons = [lesson(path) for path in self.app.paths.values()]
         minutes = {one.name: one.minutes for one in lessons}
-        self.show("contents.html", lessons=lessons, plans=chosen_plans(minutes), tests=tests())
+        self.show("contents.html", lessons=lessons, plans=chosen_plans(minutes), tests=forms())
 
 
 class LessonPage(Page):
@@ -203,13 +203,13 @@ class PlanPage(Page):
     @web.authenticated
     def get(self, name: str) -> None:
         """Show it."""
-        from .present_plan import chosen_plans, tests
+        from .present_plan import chosen_plans, forms
 
         minutes = {path_name: lesson(path).minutes for path_name, path in self.app.paths.items()}
         plan = next((plan for plan in chosen_plans(minutes) if plan.name == name), None)
         if plan is None:
             raise web.HTTPError(404, reason="There is no such plan.")
-        self.show("plan.html", plan=plan, tests=tests())
+        self.show("plan.html", plan=plan, tests=forms())
 
 
 class State(Page):

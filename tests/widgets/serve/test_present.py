@@ -20,8 +20,7 @@ import websocket
 from widgets.learn.lessons import shipped_lessons
 from widgets.serve import present as p
 from widgets.serve.present_kept import Kept, NotKept, Wrong
-from widgets.serve.present_plan import chosen_plans
-from widgets.serve.present_plan import tests as forms
+from widgets.serve.present_plan import chosen_plans, forms
 from widgets.serve.present_room import Live, Room, RoomFull
 from widgets.serve.present_steps import MOST_TEXT, PROOF, Lesson, NoLesson, lesson
 from widgets.serve.present_text import as_html
@@ -237,8 +236,8 @@ def test_a_port_in_use_and_a_host_of_another_machine_are_said_in_one_line(capsys
         other.listen()
         port = other.getsockname()[1]
         assert p.present(None, browser=False, port=port) == 2
-    assert capsys.readouterr().err == (f"loopbook present: port {port}: another program uses it; leave --port out, and a free one "
-                                       "is found\n")
+    says = f"loopbook present: port {port}: another program uses it; leave --port out, and a free one is found\n"
+    assert capsys.readouterr().err == says
     assert p.present(None, browser=False, host="192.0.2.7") == 2
     assert "is none of this machine's addresses" in capsys.readouterr().err
 

@@ -110,6 +110,7 @@ def _on_the_host(hub: Hub, user: User, other: User) -> dict[str, str]:
     sockets = hub.sockets / "users" / str(other.uid)
     [record] = other.home.rglob(FILE_NAME)
     told = {"other": other.name, "uid": other.uid, "home": str(other.home), "sockets": str(sockets),
+            "web": str(hub.sockets / "web" / str(other.uid)),
             "hub_sockets": str(hub.sockets), "state": str(hub.state), "port": hub.port, "name": HANDED,
             "lesson": str(other.home / "Loopbook" / HANDED), "record": str(record),
             "kernel_sockets": [str(path) for path in sorted(sockets.glob("kernel-*-ipc-*"))],

@@ -99,7 +99,10 @@ def main():
     attempt("enter the home")(lambda: os.chdir(home))
     attempt("write into the home")(lambda: os.mkdir(os.path.join(home, "was-here")))
     attempt("list the sockets")(lambda: os.listdir(sockets))
-    attempt("connect to the server's socket")(lambda: connect(os.path.join(sockets, "web")))
+    attempt("connect to the server's socket")(lambda: connect(told["web"]))
+    attempt("list the servers' sockets")(lambda: os.listdir(os.path.dirname(told["web"])))
+    attempt("put a link in the place of my own server")(lambda: os.symlink(
+        os.path.join(hub_sockets, "proxy", "api"), os.path.join(os.path.dirname(told["web"]), f"{os.getuid()}.new")))
     attempt("put a socket in its place")(lambda: os.rename(sockets, sockets + ".gone"))
     for number, path in enumerate(told["kernel_sockets"]):
         attempt(f"connect to the kernel's socket {number}")(lambda path=path: connect(path))

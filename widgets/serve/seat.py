@@ -68,7 +68,8 @@ def seat(words: Sequence[str], home: Path) -> tuple[list[str], dict[str, str]]:
     ]
     if sockets:
         flags += on_sockets(Path(sockets), environment)
-    return [sys.executable, "-P", "-m", "jupyterhub.singleuser", *flags, *words], environment
+    server = "widgets.serve.seat_server" if sockets else "jupyterhub.singleuser"
+    return [sys.executable, "-P", "-m", server, *flags, *words], environment
 
 
 def close(home: Path) -> None:
@@ -106,7 +107,8 @@ def limit(memory_mib: str | None) -> None:
 
 
 def on_sockets(place: Path, environment: dict[str, str]) -> list[str]:
-    """Flags that put a server and its kernels on sockets in a folder that no other user can enter.
+    """Flags that put a server and its kernels on sockets: the server on one that the hub has opened and hands over, the
+    kernels on sockets in a folder that no other user can enter.
 
     A port on this machine could be reached by everybody on it, what a kernel prints could be read there by anybody who
     connects, and a port that falls free could be taken by another user.  Raises NoSeat for a folder that others can enter.
@@ -117,10 +119,9 @@ def on_sockets(place: Path, environment: dict[str, str]) -> list[str]:
         raise NoSeat(f"{place}: {(error.strerror or str(error)).lower()}") from None
     if not stat.S_ISDIR(seen.st_mode) or seen.st_uid != os.geteuid() or seen.st_mode & 0o077:
         raise NoSeat(f"{place}: must be a folder of this user's own that nobody else may enter")
-    (place / "web").unlink(missing_ok=True)
     environment["JUPYTER_RUNTIME_DIR"] = str(place)
     environment["JUPYTERHUB_SERVICE_URL"] = f"http://127.0.0.1:{UNSET_PORT}{_prefix(environment)}"
-    return [f"--ServerApp.sock={place / 'web'}", "--ServerApp.sock_mode=0600", "--KernelManager.transport=ipc"]
+    return [f"--ServerApp.sock={place / 'handed-over'}", "--KernelManager.transport=ipc"]
 
 
 def _prefix(environment: Mapping[str, str]) -> str:

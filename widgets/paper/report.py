@@ -104,7 +104,7 @@ def _learners(of: ClassReport) -> Section:
         rows.append((one.name, one.paper.removeprefix("paper "), f"{right} of {len(of.places)}", share(one.result.total),
                      "passed" if one.result.passed else "not passed", *(share(by[code].share) for code in must), study))
     blocks: list[Para | Table] = [Table(("learner", "paper", "right", "points", "result", *must, "study next"), tuple(rows),
-                                        (5, 1.4, 1.9, 1.7, 2.3, *(1.5 for _ in must), 3.4))]
+                                        (5, 1.7, 1.9, 1.7, 2.4, *(1.5 for _ in must), 3.3))]
     notes = [(one.name, "; ".join(one.notes)) for one in of.learners if one.notes]
     if notes:
         blocks.append(Para("What to look at:"))

@@ -68,3 +68,19 @@ def test_what_cannot_be_had_is_none_and_never_nought():
         st.questions([])
     with pytest.raises(ValueError):
         st.questions([[1], [1, 0]])
+
+
+@pytest.mark.parametrize(("right", "of", "corrected", "words"), [
+    (5, 9, 0.5, "too few"), (0, 30, None, "nobody"), (30, 30, None, "everybody"), (15, 30, -0.5, "better learners"),
+    (15, 30, -0.1, "does not go"), (15, 30, 0.1, "tells little"), (4, 30, 0.4, "very hard"), (15, 30, 0.4, "")])
+def test_a_remark_says_what_to_look_at(right, of, corrected, words):
+    """By how many had it right, and how it goes with the rest."""
+    said = st.remark(st.Question(right, of, st.wilson(right, of), corrected, corrected))
+    assert words in said and bool(words) == bool(said)
+
+
+def test_what_kr20_allows_to_be_said():
+    """0.7 for a class test, 0.9 for a decision about a person (Nunnally, from memory)."""
+    assert [st.trust(v).split(":")[0].split(",")[0] for v in (0.95, 0.8, 0.5, None)] == [
+        "enough for a decision about a person", "enough for a class test", "too little to rank learners by this test alone",
+        "cannot be had"]

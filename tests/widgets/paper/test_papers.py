@@ -6,10 +6,12 @@ import json
 import re
 import tomllib
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
 from figures.plant import read_plant
+from figures.plant.scheme import Scheme
 from tests.plants import SAMPLES
 from widgets.command import main
 from widgets.learn import mark
@@ -126,7 +128,6 @@ def test_every_kind_of_question_can_be_written_on_paper():
     made = test_of_plants([read_plant(SAMPLES[0])], 1, 1).papers[0]
     several = next(q.item for q in made.questions if q.item.pick == "several")
     assert set(answer_of(several)) <= set("ABCDEFGH–")
-    from dataclasses import replace
     order = replace(several, pick="order", key=tuple(o.value for o in reversed(several.options)))
     assert answer_of(order) == "ABCDEFGH"[:len(order.options)][::-1]
     kept = replace(several, key=(), options=tuple(replace(o, value=s) for o, s in zip(several.options, "ABCDEFGH")))
@@ -192,3 +193,28 @@ def test_the_rubric_names_cautions_and_who_decides():
     """Nothing is opened or set by a learner; licensed people and the local code are named."""
     text = " ".join(rubric_text().split())
     assert "opens no valve" in text and "licensed people" in text and "Scald" in text and "J4 *" in text
+
+
+def test_a_very_wide_drawing_is_cut_in_parts_that_overlap():
+    """Eight boilers: parts as wide as a page turned, each at a scale that can be read, nothing left out between them."""
+    item = replace(make_item("R7", "loop", 1, 3), plant=Scheme(boilers=8, emitters=6, tank="boiler loop").plant())
+    cuts = figures_of(item, "letter")
+    assert layout_of(item) == 3 and len(cuts) >= 2
+    spans = [tuple(map(float, re.search(r'viewBox="([\d.]+) [\d.]+ ([\d.]+)', cut.svg).groups())) for cut in cuts]
+    for cut, (left, wide), after in zip(cuts, spans, [*spans[1:], None]):
+        assert cut.width_mm <= SIZES_MM["letter"][1] - 29 and cut.width_mm * PX_PER_MM / wide >= 0.5
+        assert after is None or left < after[0] < left + wide
+    assert spans[-1][0] + spans[-1][1] >= size_px(item.plant)[0] - 1
+
+
+def test_the_command_asks_about_an_instructors_plant(tmp_path, capsys):
+    """As rows with their key, and as papers on which the plant is drawn once."""
+    file = str(SAMPLES[0])
+    assert main(["paper", "--plant", file, "--questions", "5", "--json"]) == 0
+    rows = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    assert len(rows) == 5 and all(isinstance(row["key"], int | list) for row in rows)
+    assert main(["paper", "--plant", file, "--questions", "5", "--copies", "2", "--out", str(tmp_path / "own")]) == 0
+    assert "share 1 plant" in capsys.readouterr().out
+    made = test_of_plants([read_plant(SAMPLES[0])], 1, 2, 5)
+    pages = paper_pages(made, made.papers[0], "a4")
+    assert words_of(pages).count("<svg") == 2 and "another order" in words_of(pages)      # the legend, and the plant

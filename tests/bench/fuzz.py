@@ -115,7 +115,7 @@ def commands(kind: str, chance: random.Random, box: Sandbox, file: Path) -> list
         return [chance.choice([["record", "show", *folder], ["record", "export", *folder, "--out", f"{out}/r.csv",
                                "--format", "csv"], ["record", "back-up", *folder, "--out", f"{out}/copy.db"]])]
     if kind == "answers":
-        return [["mark", str(file.parent), "--out", out]]
+        return [["mark", str(box.given), "--out", out, "--force"]]
     return []
 
 
@@ -126,16 +126,16 @@ def _too_long(_number: int, _frame: FrameType | None) -> NoReturn:
     raise Hangs
 
 
-def in_process(words: list[str]) -> tuple[int | str, str]:
+def in_process(words: list[str], patience_s: float = PATIENCE_S) -> tuple[int | str, str]:
     """The exit of a command run here, or what it died of; and what it said on stderr."""
     said, errors = io.TextIOWrapper(io.BytesIO(), "utf-8"), io.TextIOWrapper(io.BytesIO(), "utf-8")
     signal.signal(signal.SIGALRM, _too_long)
-    signal.setitimer(signal.ITIMER_REAL, PATIENCE_S)
+    signal.setitimer(signal.ITIMER_REAL, patience_s)
     try:
         with contextlib.redirect_stdout(said), contextlib.redirect_stderr(errors):
             code: int | str = main(words)
     except Hangs:
-        code = f"more than {PATIENCE_S:g} s"
+        code = f"more than {patience_s:g} s"
     except BaseException as error:          # whatever it is, it is the finding
         code = f"{type(error).__name__}: {error}"
     finally:
@@ -163,16 +163,28 @@ def make_record(folder: Path) -> None:
         record.add("answer", exercise="fuzz", item="control", answer=chr(233) * number, points=number % 2, of=1.0)
 
 
+def make_answers(folder: Path) -> None:
+    """A small test that a class has sat: the key, two forms filled in, and the class's table."""
+    words = ["paper", "--seed", "4711", "--questions", "3", "--copies", "2", "--out", str(folder)]
+    code, errors = in_process(words, patience_s=600)
+    if code != 0:
+        raise RuntimeError(errors)
+    for unused in ("papers", "key/key.pdf"):
+        path = folder / unused
+        shutil.rmtree(path) if path.is_dir() else path.unlink()
+    for n, form in enumerate(sorted((folder / "answers").glob("*.toml"))):
+        form.write_text(form.read_text("utf-8").replace('name = ""', f'name = "Kim {n}"').replace('= ""', '= "a"'), "utf-8")
+
+
 def one(kind: str, chance: random.Random, box: Sandbox, originals: dict[str, list[bytes]], alone: bool) -> Iterator[str]:
     """Spoil one file, run its commands, and tell what must not be."""
     shutil.rmtree(box.given)
     box.given.mkdir()
-    names = {"plant": "p.toml", "labels": "l.toml", "blueprint": "b.toml", "record": "", "answers": "a.toml"}
-    file = box.given / names[kind]
-    if kind == "record":
-        shutil.copytree(box.home / "record", box.given, dirs_exist_ok=True)
-        file = chance.choice(sorted(box.given.iterdir()))
-    data = spoilt(file.read_bytes() if kind == "record" else chance.choice(originals[kind]), chance)
+    file = box.given / f"{kind}.toml"
+    if kind in ("record", "answers"):
+        shutil.copytree(box.home / kind, box.given, dirs_exist_ok=True)
+        file = chance.choice(sorted(path for path in box.given.rglob("*") if path.is_file()))
+    data = spoilt(file.read_bytes() if kind in ("record", "answers") else chance.choice(originals[kind]), chance)
     file.write_bytes(data)
     if kind == "blueprint":
         try:
@@ -200,6 +212,7 @@ def run(many: int, seed: int = 0, tell: Callable[[str], object] = print) -> Coun
     with tempfile.TemporaryDirectory() as home, contextlib.chdir(home):
         os.environ["LOOPBOOK_DATA"] = str(Path(home) / "data")
         make_record(Path(home) / "box" / "record")
+        make_answers(Path(home) / "box" / "answers")
         box = Sandbox(Path(home) / "box")
         originals = files_to_spoil(Path(home) / "made")
         kinds = [kind for kind in SHARES if originals.get(kind)]
@@ -233,7 +246,7 @@ def files_to_spoil(folder: Path) -> dict[str, list[bytes]]:
         "labels": [(TOP / "lessons" / "labels-example.toml").read_bytes()],
         "blueprint": [Path(exam_form.__file__).with_name("blueprint.toml").read_bytes()],
         "record": [b"made for each"],
-        "answers": [],
+        "answers": [b"made for each"],
     }
 
 

@@ -279,9 +279,18 @@ class Outputs(WebSocketMixin, WebSocketHandler, JupyterHandler):
             self.close()
             return
         last = max(live.lesson.code, default=0)
+        kept = self.settings["present"].kept.at(live.lesson.name).get("step", "")
+        # What the page will show first comes first, where it is there already: the page was lost, or opened again.
+        seen = {one.cell for step in live.lesson.steps if step.name == kept for one in step.shown} & set(live.outputs) - {last}
+        for place in sorted(seen):
+            await self._tell(place, live.outputs[place], last)
         async for place, outputs in live.all_outputs():
-            await self.write_message(json.dumps({"action": "execution_result", "payload": {
-                "output_cell": {"outputs": outputs}, "cell_index": place, "total_cell": last + 1}}))
+            if place not in seen:
+                await self._tell(place, outputs, last)
+
+    async def _tell(self, place: int, outputs: list[dict[str, Any]], last: int) -> None:
+        await self.write_message(json.dumps({"action": "execution_result", "payload": {
+            "output_cell": {"outputs": outputs}, "cell_index": place, "total_cell": last + 1}}))
 
 
 class Look(web.StaticFileHandler):

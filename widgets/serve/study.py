@@ -156,6 +156,8 @@ def lab_flags(folder: Path) -> list[str]:
         "--ServerApp.kernel_spec_manager_class=jupyter_client.kernelspec.KernelSpecManager",
         "--KernelSpecManager.allowed_kernelspecs=python3",
         "--LanguageServerManager.autodetect=False",
+        # Voilà serves `loopbook present`; beside the lessons it would only cost time and offer a button more.
+        "--ServerApp.jpserver_extensions=voila.server_extension=False",
     ]
 
 

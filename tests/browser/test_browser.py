@@ -207,3 +207,31 @@ def test_in_a_jupyterlab_of_ones_own_the_first_cell_says_what_to_press(page: Pag
         expect(page.locator(".lb-exercise legend").first).to_be_visible()
     finally:
         own.stop()
+
+
+def test_words_are_explained_units_follow_and_a_card_prints_alone(page: Page, server: Server) -> None:
+    """By pointer and by keyboard, Escape takes the tip away; figures in the text follow the bar; the card goes to the printer
+    from a page of its own, with nothing asked of the network."""
+    outside = listen(page)
+    open_lesson(page, address(server, "15-your-own-boiler-room.ipynb"), exercises=1)
+    tip = page.locator(".lb-tip")
+    page.locator(".lb-word").first.hover()
+    expect(tip).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(tip).to_be_hidden()
+    word = page.locator(".lb-word[data-word='pump']").first
+    word.focus()
+    expect(tip).to_contain_text("pump: It moves the water.")
+    expect(word).to_have_accessible_description(re.compile("It moves the water"))
+    figure = page.locator(".lb-us").first
+    expect(figure).to_be_hidden()
+    page.locator(".lb-workbook input[value=us]").check()
+    expect(figure).to_be_visible()
+    expect(page.locator(".lb-si").first).to_be_hidden()
+    page.locator(".lb-workbook input[value=si]").check()
+    expect(figure).to_be_hidden()
+    page.get_by_role("button", name="Print this card").first.click()
+    printed = page.frame_locator("iframe.lb-print").locator("body")
+    expect(printed.locator("h3")).to_have_text("Your own boiler room")
+    expect(printed.locator("li")).to_have_count(4)
+    assert outside == []

@@ -97,7 +97,7 @@ class Day:
     def imbalance_share(self) -> float:
         """The energy that is not accounted for, as a share of what moved."""
         e = self.energy_kwh
-        return abs(e["imbalance"]) / max(e["burners"] + e["building"] + e["taps"], 1e-9)
+        return abs(e["imbalance"]) / max(e["burners"] + abs(e["building"]) + e["taps"], 1e-9)
 
     def says(self) -> list[str]:
         """The day in plain sentences."""

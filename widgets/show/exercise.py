@@ -152,7 +152,7 @@ class Exercise(PlantTask):
 
     def _name(self) -> str:
         kind = "Small plant" if self.size == "small" else "Plant"
-        number = "Your plant" if self.seed is None else f"{kind} {self.seed}"
+        number = "This plant" if self.seed is None else f"{kind} {self.seed}"
         return f"{number}: {self.plant.title}" if self.plant and self.plant.title else number
 
     # -- what buttons call, and tests and hidden cells too -----------------------------------------------

@@ -138,7 +138,7 @@ class FindTheFault(PlantTask):
         self._tell("")
 
     def _name(self) -> str:
-        number = "Your plant" if self.seed is None else f"{'Small plant' if self.size == 'small' else 'Plant'} {self.seed}"
+        number = "This plant" if self.seed is None else f"{'Small plant' if self.size == 'small' else 'Plant'} {self.seed}"
         return f"{number}: {self.task.plant.title}" if self.task and self.task.plant.title else number
 
     # -- what buttons call, and tests and hidden cells too -----------------------------------------------

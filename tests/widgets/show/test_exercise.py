@@ -263,7 +263,7 @@ def test_a_plant_of_ones_own_can_be_asked_about(tmp_path: Path) -> None:
     for given in (plant, Scheme.random(5), file, str(file)):
         ex = exercise(seed=None, plant=given)
         solve(ex)
-        assert ex.verdict().endswith("8 of 8 right") and ex.head.text.startswith("Your plant")
+        assert ex.verdict().endswith("8 of 8 right") and ex.head.text.startswith("This plant")
 
 
 def test_a_plant_file_with_faults_is_told_in_the_widget(tmp_path: Path) -> None:
@@ -289,7 +289,7 @@ def test_text_from_a_plant_is_data() -> None:
                         'parts.P.kind = "pump"\nparts.E.kind = "emitter"\n[[runs]]\n'
                         'through = ["B", "P", "E", "B"]\nsize = "NPS 1"\nlength_m = 20.0\n')
     ex = exercise(seed=None, plant=plant)
-    assert ex.head.text == 'Your plant: R&D " onload="x'
+    assert ex.head.text == 'This plant: R&D " onload="x'
     assert "R&D" not in ex.canvas.svg and 'onload="x' not in ex.canvas.svg
 
 

@@ -79,7 +79,7 @@ def test_a_lesson_is_marked_as_ours_and_made_for_any_kernel_of_that_name(path: P
     assert ours.format == 1 and 20 <= ours.minutes <= 45
     assert ours.objectives and set(ours.objectives) <= set(OBJECTIVES)
     assert book.metadata.kernelspec.name == "python3"
-    assert set(book.metadata) == {"kernelspec", "language_info", "loopbook"}, "no state of widgets is kept: it would be shown as it was, not as it is"
+    assert set(book.metadata) == {"kernelspec", "language_info", "loopbook"}    # no state of widgets, shown as it once was
     ids = [cell.id for cell in book.cells]
     assert len(ids) == len(set(ids))
     assert all(re.fullmatch(r"[a-z][a-z0-9-]{2,30}", name) for name in ids)

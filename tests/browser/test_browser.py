@@ -98,7 +98,7 @@ def test_a_wrong_answer_then_the_right_one_then_another_plant(page: Page, server
 def test_a_lesson_opens_calm_and_ready(page: Page, server: Server) -> None:
     """No code, no proofs, no news, no side bar, no word on what to press: what our start does by itself."""
     open_lesson(page, address(server), exercises=1)
-    expect(page.get_by_role("heading", name="Start here")).to_be_visible()
+    expect(page.get_by_role("heading", name="Start here", level=1)).to_be_visible()
     assert page.locator(".jp-CodeCell .jp-InputArea:visible, .jp-InputPlaceholder:visible").count() == 0
     assert page.locator(".jp-Dialog, .Toastify__toast, #jp-left-stack:visible").count() == 0
     expect(page.locator("strong", has_text="No drawings on this page?")).to_be_hidden()
@@ -110,7 +110,7 @@ def test_the_link_to_the_next_lesson_opens_it_ready_as_well(page: Page, server: 
     """In the same window, run and folded."""
     open_lesson(page, address(server), exercises=1)
     page.get_by_role("link", name="What is in the room").click()
-    expect(page.get_by_role("heading", name="What is in the room", exact=True)).to_be_visible()
+    expect(page.get_by_role("heading", name="What is in the room", level=1)).to_be_visible()
     expect(page.locator(".loopbook-lesson .lb-exercise legend").last).to_be_visible()
     assert page.locator(".jp-CodeCell .jp-InputArea:visible, .jp-InputPlaceholder:visible").count() == 0
 

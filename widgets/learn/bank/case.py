@@ -68,6 +68,13 @@ class Case:
             raise NoCase(str(error)) from error
         self.plant, _ = neutral(plant, chance)
 
+    @classmethod
+    def of(cls, plant: Plant, chance: random.Random) -> Case:
+        """The case of a plant as it is: it keeps its tags."""
+        case = cls.__new__(cls)
+        case.chance, case.plant = chance, plant
+        return case
+
     @cached_property
     def reading(self) -> Reading:
         """What the classifier says."""
@@ -99,10 +106,7 @@ class Case:
             if new in keep:
                 keep[new] = old
             keep[old] = new
-        twin = object.__new__(Case)
-        twin.chance = self.chance
-        twin.plant, _ = neutral(self.plant, self.chance, keep)
-        return twin
+        return Case.of(neutral(self.plant, self.chance, keep)[0], self.chance)
 
 
 class Draw:

@@ -11,9 +11,9 @@ from dataclasses import replace
 
 from figures.plant import Plant, write_plant
 
-from ..items import Item, Option
+from ..items import Item
 from .case import Case
-from .pool import OFFERED, Answer, Pool, _ladder, _wrong, explained, shuffled
+from .pool import OFFERED, Pool, explained, ladder, options, shuffled
 
 
 def questions_about(plant: Plant, seed: int = 0) -> tuple[Item, ...]:
@@ -26,18 +26,11 @@ def questions_about(plant: Plant, seed: int = 0) -> tuple[Item, ...]:
     """
     from . import POOLS
 
-    case = _case(plant, random.Random(f"loopbook given {seed}"))
+    case = Case.of(plant, random.Random(f"loopbook given {seed}"))
     mark = hashlib.sha256(write_plant(plant).encode()).hexdigest()[:12]
     found = [_asked(pool, case, f"given/{pool.objective}/{pool.kind.replace(' ', '-')}/{n}/{mark}/{seed}", seed)
              for n, pool in enumerate(POOLS)]
     return tuple(item for item in found if item is not None)
-
-
-def _case(plant: Plant, chance: random.Random) -> Case:
-    """The case of a plant that keeps its own tags."""
-    case = object.__new__(Case)
-    case.chance, case.plant = chance, plant
-    return case
 
 
 def _asked(pool: Pool, case: Case, ident: str, seed: int) -> Item | None:
@@ -59,14 +52,9 @@ def _asked(pool: Pool, case: Case, ident: str, seed: int) -> Item | None:
     if pool.judge is not None and pool.judge(case, tuple(answer.key for answer in offered)) != key:
         return None
     because, parts, pipes = explained(pool, case, it, key)
-    item = Item(ident, pool.kind, pool.kind, pool.objective, pool.ask.format(it=it), _options(pool, case, right, offered), (key,),
-                because, _ladder(pool, parts, pipes), case.plant, parts, pipes, difficulty=_difficulty(case.plant))
+    item = Item(ident, pool.kind, pool.kind, pool.objective, pool.ask.format(it=it), options(pool, case, offered, right), (key,),
+                because, ladder(pool, parts, pipes), case.plant, parts, pipes, difficulty=_difficulty(case.plant))
     return replace(shuffled(item, chance), seed=seed)
-
-
-def _options(pool: Pool, case: Case, right: Answer, offered: list[Answer]) -> tuple[Option, ...]:
-    return tuple(Option(a.key, a.label, None if a is right else _wrong(pool, case, right.key, a),
-                        "" if a is right else f"that would be right if {a.reason}.") for a in offered)
 
 
 def _difficulty(plant: Plant) -> int:

@@ -8,7 +8,7 @@ right, and a plant is looked for on which it is: so the words alone never tell.
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from figures.plant.scheme import Scheme
@@ -103,7 +103,8 @@ def explained(pool: Pool, case: Case, it: str, key: str) -> tuple[str, tuple[str
     return " ".join(says), tuple(parts), tuple(pipes)
 
 
-def _ladder(pool: Pool, parts: tuple[str, ...], pipes: tuple[str, ...]) -> tuple[Hint, Hint, Hint]:
+def ladder(pool: Pool, parts: tuple[str, ...], pipes: tuple[str, ...]) -> tuple[Hint, Hint, Hint]:
+    """Three hints: the two of the objective, then the parts and pipes that decide."""
     first, second = HINTS[pool.objective]
     return Hint(first), Hint(second), Hint("What is lit up now decides.", parts, pipes)
 
@@ -114,16 +115,20 @@ def _wrong(pool: Pool, case: Case, right: str, answer: Answer) -> int | None:
     return special.get(answer.key, answer.mistake)
 
 
+def options(pool: Pool, case: Case, offered: Iterable[Answer], right: Answer) -> tuple[Option, ...]:
+    """The answers as they are offered: each wrong one names its misconception and says when it would be right."""
+    return tuple(Option(a.key, a.label, None if a is right else _wrong(pool, case, right.key, a),
+                        "" if a is right else f"that would be right if {a.reason}.") for a in offered)
+
+
 def choose(pool: Pool, draw: Draw, ident: str) -> Item:
     """Choose the answer."""
     offered, wanted = _offer(pool, draw)
     draw.among = tuple(answer.key for answer in offered)
     case, it = find(pool, draw, wanted)
     because, parts, pipes = explained(pool, case, it, wanted.key)
-    options = tuple(Option(a.key, a.label, None if a is wanted else _wrong(pool, case, wanted.key, a),
-                           "" if a is wanted else f"that would be right if {a.reason}.") for a in offered)
-    return Item(ident, pool.kind, pool.kind, pool.objective, pool.ask.format(it=it), options, (wanted.key,), because,
-                _ladder(pool, parts, pipes), case.plant, parts, pipes, difficulty=draw.difficulty)
+    return Item(ident, pool.kind, pool.kind, pool.objective, pool.ask.format(it=it), options(pool, case, offered, wanted),
+                (wanted.key,), because, ladder(pool, parts, pipes), case.plant, parts, pipes, difficulty=draw.difficulty)
 
 
 def true_or_false(pool: Pool, draw: Draw, ident: str) -> Item:
@@ -138,7 +143,7 @@ def true_or_false(pool: Pool, draw: Draw, ident: str) -> Item:
                            "" if a is wanted else f"on this plant it is not so that {a.reason}.") for a in offered)
     text = f"{pool.ask.format(it=it)} Somebody answers: “{said.label}”. Is that true or false, and why?"
     return Item(ident, "true or false", "true or false", pool.objective, text, options, (wanted.key,), because,
-                _ladder(pool, parts, pipes), case.plant, parts, pipes, difficulty=draw.difficulty)
+                ladder(pool, parts, pipes), case.plant, parts, pipes, difficulty=draw.difficulty)
 
 
 def drawings(pool: Pool, draw: Draw, ident: str) -> Item:
@@ -161,7 +166,7 @@ def drawings(pool: Pool, draw: Draw, ident: str) -> Item:
     key = str(offered.index(wanted) + 1)
     text = f"{pool.ask.format(it=named)} On which drawing is the answer “{wanted.label}”?"
     return Item(ident, "drawings", "drawings", pool.objective, text, tuple(options), (key,),
-                told, _ladder(pool, (), ()), None, difficulty=draw.difficulty)
+                told, ladder(pool, (), ()), None, difficulty=draw.difficulty)
 
 
 def shuffled(item: Item, chance: random.Random) -> Item:

@@ -4,12 +4,13 @@ const PAGE = `@page { margin: 18mm; } body { font: 15pt/1.45 Arial, Helvetica, s
   h3 { font-size: 20pt; margin: 0 0 4mm; } ul { margin: 0; padding-left: 6mm; } li { margin: 0 0 3mm; }
   p { font-size: 10pt; margin: 6mm 0 0; }`;
 
-function bold(node, text) {
-  text.split("**").forEach((piece, at) => {
+// **bold** and *slanted*; a star with a blank beside it stays a star.
+function marked(node, text) {
+  text.split(/(\*\*.+?\*\*|\*\S(?:[^*]*\S)?\*)/).forEach((piece, at) => {
     if (at % 2 === 0) return node.append(piece);
-    const strong = node.ownerDocument.createElement("strong");
-    strong.textContent = piece;
-    node.append(strong);
+    const heavy = piece.startsWith("**"), part = node.ownerDocument.createElement(heavy ? "strong" : "em");
+    part.textContent = heavy ? piece.slice(2, -2) : piece.slice(1, -1);
+    node.append(part);
   });
   return node;
 }
@@ -18,7 +19,7 @@ function face(page, model) {
   const make = tag => page.createElement(tag);
   const all = make("article"), title = make("h3"), list = make("ul"), foot = make("p");
   title.textContent = model.get("title");
-  list.append(...model.get("lines").map(line => bold(make("li"), line)));
+  list.append(...model.get("lines").map(line => marked(make("li"), line)));
   foot.textContent = model.get("foot");
   all.append(title, list, foot);
   return all;

@@ -18,8 +18,8 @@ FOOT = "Loopbook. Practice on drawings: on a real plant the local code and the b
 class Card(Piece):
     """A title and a few lines, with a button that prints this card alone.
 
-    Lines are text, in which **two stars** make words bold and *one* slants them, or sentences from `says` and `tells`: their figures follow the
-    learner's units.  Raises ValueError for a card without a title or lines.
+    Lines are text, in which **two stars** make words bold and *one* slants them, or sentences from `says` and `tells`:
+    their figures follow the learner's units.  Raises ValueError for a card without a title or lines.
 
     >>> print(card("Follow the water", "Out by the **supply**, home by the **return**.").text())
     Follow the water

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import base64
-import logging
-import time
-from collections.abc import Callable, Mapping
-from functools import wraps
+from collections.abc import Mapping
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, get_args
@@ -25,6 +22,7 @@ from .explore_charts import chart, charts_of
 from .explore_scene import Scene, Seen, Values, checked
 from .given import plant_of
 from .pieces import HERE, Note, Piece
+from .safely import safely
 
 if TYPE_CHECKING:
     from figures.plant.scheme import Scheme
@@ -38,25 +36,17 @@ VIEW: dict[str, object] = {"title": "The drawing", "controls": [
     {"name": "temperatures", "label": "Temperatures are written on it", "type": "switch"},
     {"name": "units", "label": "Units", "type": "choice", "options": [
         {"value": "si", "label": "L/s, °C, kW"}, {"value": "us", "label": "gpm, °F, Btu/h"}]}]}
-log = logging.getLogger(__name__)
 
 
-def told(act: Callable[..., Any]) -> Callable[..., Any]:
-    """For what a press or a slider calls: a failure is told in plain words in the widget."""
-    @wraps(act)
-    def safely(self: Explore, *given: Any) -> Any:
-        try:
-            return act(self, *given)
-        except NoSolution as error:
-            self._lost(f"No balance was found: {error.says} Turn back what you turned last, and try another way.")
-        except (ValueError, BadPlant) as error:
-            self._lost(str(error))
-        except Exception as error:
-            log.exception("an exploration failed")
-            self._lost(f"This did not work: {type(error).__name__}: {error}. Turn back what you turned last, "
-                       "or run the cell again.")
-        return None
-    return safely
+def _worded(error: Exception) -> str:
+    if isinstance(error, NoSolution):
+        return f"No balance was found: {error.says} Turn back what you turned last, and try another way."
+    return str(error)
+
+
+told = safely(lambda widget, text: widget._lost(text), NoSolution, words=_worded,
+              then="Turn back what you turned last, or run the cell again.")
+"""For what a press or a slider calls: see `safely`."""
 
 
 class Controls(Piece):
@@ -115,7 +105,7 @@ class Explore(ipywidgets.VBox):
                  labels: Mapping[str, str] | None = None) -> None:
         if what not in get_args(What):
             raise ValueError(f"what is {what!r}; use 'all', 'flow', 'setting' or 'calls'")
-        self.what, self.spent_ms, self.labels = what, 0.0, labels or {}
+        self.what, self.labels = what, labels or {}
         self.scene: Scene | None = None
         self.seen: Seen | None = None
         self.head, self.report, self.beside_report = Note(heading=3), Note(live=True), Note()
@@ -244,7 +234,6 @@ class Explore(ipywidgets.VBox):
     def _turn(self, given: Values, touched: str) -> None:
         if self.scene is None:
             return
-        start = time.perf_counter()
         self._view = {name: given.get(name, value) for name, value in self._view.items()}
         merged = {name: given.get(name, value) for name, value in self._values.items()}
         if touched == "units":
@@ -252,7 +241,6 @@ class Explore(ipywidgets.VBox):
             self.controls.groups = self.groups
         self._values = self.scene.follow(merged, touched)
         self._show()
-        self.spent_ms = (time.perf_counter() - start) * 1e3
 
     @told
     def _show_safely(self) -> None:

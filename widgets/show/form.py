@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import logging
 import re
 from collections.abc import Callable, Mapping, Sequence
-from functools import wraps
 from html import escape
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
 import ipywidgets
 from traitlets import Bunch
@@ -21,8 +19,7 @@ from figures.reading.settings import settings
 from .canvas import Canvas
 from .pieces import Choices, Note, options
 from .questions import QUESTIONS, Question, draft, settled, shown
-
-log = logging.getLogger(__name__)
+from .safely import Act, safely
 
 CAUTION = ("A reading is made from what you answered, not from the boiler room. Local codes, the makers' instructions and "
            "licensed people prevail. Look, do not touch: hot water, pressure, gas and electricity kill.")
@@ -43,22 +40,10 @@ class Paper(Protocol):
 Maker = Callable[..., Paper]
 
 
-def guarded(where: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
-    """For presses and changes: what goes wrong is told in the form, since nobody reads a kernel's log."""
-    def guard(act: Callable[..., Any]) -> Callable[..., Any]:
-        @wraps(act)
-        def safely(self: PlantForm, *given: Any) -> Any:
-            note: Note = getattr(self, where)
-            try:
-                return act(self, *given)
-            except (ValueError, OSError) as error:
-                _tell(note, _plainly(error), "trouble")
-            except Exception as error:
-                log.exception("the form failed")
-                _tell(note, f"This did not work: {type(error).__name__}: {error}. Your answers still stand.", "trouble")
-            return None
-        return safely
-    return guard
+def guarded(where: str) -> Callable[[Act], Act]:
+    """For presses and changes: what goes wrong is told in the note of that name; see `safely`."""
+    return safely(lambda form, text: _tell(getattr(form, where), text, "trouble"), OSError, words=_plainly,
+                  then="Your answers still stand.")
 
 
 def _tell(note: Note, text: str, tone: str = "plain") -> None:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Callable
 from contextlib import nullcontext
-from functools import wraps
 from html import escape
 from typing import Any, Literal
 
 import ipywidgets
 
 from figures.plant import Plant
-from widgets.learn import BadAnswer, Item, Mark, Record, RecordTrouble
+from widgets.learn import Item, Mark, Record, RecordTrouble
 from widgets.learn.bank.schedule import schedule
 from widgets.learn.consent import own_record
 from widgets.learn.exam import Answer
@@ -21,24 +19,11 @@ from widgets.learn.practice import Practice
 from .canvas import DESCRIPTION, Canvas, unread
 from .moment import moment
 from .pieces import Arrange, Choices, Note, options
+from .safely import safely
 from .task import CAUTION
 
-log = logging.getLogger(__name__)
-
-
-def told(act: Callable[..., Any]) -> Callable[..., Any]:
-    """For what a press of a button calls: a failure is told in the widget, since nobody reads a kernel's log."""
-    @wraps(act)
-    def safely(self: Any, *given: Any) -> Any:
-        try:
-            return act(self, *given)
-        except (BadAnswer, RecordTrouble, ValueError) as error:
-            self.tell(str(error), "trouble")
-        except Exception as error:
-            log.exception("a question failed")
-            self.tell(f"This did not work: {type(error).__name__}: {error}. What you answered still stands.", "trouble")
-        return None
-    return safely
+told = safely(lambda widget, text: widget.tell(text, "trouble"), RecordTrouble, then="What you answered still stands.")
+"""For what a press of a button calls: see `safely`."""
 
 
 def _way(name: str, lps: float) -> str:

@@ -2,42 +2,26 @@
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Callable
-from functools import wraps
 from typing import Any
 
 import ipywidgets
 from traitlets import Bunch
 
-from figures.plant import BadPlant
-from widgets.learn import BadAnswer, Record, RecordTrouble, Row
+from widgets.learn import Record, RecordTrouble, Row
 from widgets.learn.record import GOES_ON
 
 from .given import typed_seed
 from .pieces import Note
+from .safely import safely
 
 TRIES = 2
 CAUTION = ("This is practice on a drawing. On a real plant the local code and the boiler's instructions come first; "
            "hot water stands under pressure, and work on boilers, fuel and wiring is for licensed people.")
 Act = Callable[[], None]
-log = logging.getLogger(__name__)
-
-
-def guarded(act: Callable[..., Any]) -> Callable[..., Any]:
-    """For what a press of a button calls: a failure is told in the widget, since nobody reads a kernel's log."""
-    @wraps(act)
-    def safely(self: PlantTask, *given: Any) -> Any:
-        try:
-            return act(self, *given)
-        except (BadPlant, BadAnswer, RecordTrouble, ValueError) as error:
-            self._tell(str(error), "trouble")
-        except Exception as error:
-            log.exception("an exercise failed")
-            self._tell(f"This did not work: {type(error).__name__}: {error}. What you answered still stands; "
-                       "take another plant, or run the cell again.", "trouble")
-        return None
-    return safely
+guarded = safely(lambda task, text: task._tell(text, "trouble"), RecordTrouble,
+                 then="What you answered still stands; take another plant, or run the cell again.")
+"""For what a press of a button calls: see `safely`."""
 
 
 class PlantTask(ipywidgets.VBox):

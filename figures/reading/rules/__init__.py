@@ -1,8 +1,7 @@
 """The piping rules: one function each, gathered here and run on every plant.
 
 A rule takes a `Context` and yields findings. To add one: write it in the file it belongs to, name its source
-in its docstring, and put it in `RULES`; its test and its fault stand in tests/figures/reading/test_rules.py
-and figures/plant/faults.py.
+in its docstring, and put it in `rules`; DEVELOPERS.md, 'How to add', says what goes with it.
 """
 
 from __future__ import annotations
@@ -51,11 +50,6 @@ def rules() -> dict[str, Rule]:
         "low-temperature-zone": loads.low_temperature_zone,
         "ghost-flow": ghost.ghost_flow,
     }
-
-
-FURTHER = frozenset({"ports-crossed", "low-temperature-zone", "zones-shut", "tank-sensor", "proof-of-flow",
-                     "low-water", "expansion-isolated"})
-"""Rules beyond those that the sample plants' expected readings list."""
 
 
 def judge(found: Survey, reading: Reading) -> tuple[Finding, ...]:

@@ -11,6 +11,7 @@ import pytest
 
 from figures.physics import State, solve
 from figures.plant import SIZES, parse_plant, write_plant
+from figures.plant.pipe import STEEL_INSIDE_MM
 from figures.plant.scheme import SEPARATIONS, Scheme
 from figures.plant.sizing import (
     FASTEST_LARGE_M_S,
@@ -231,7 +232,7 @@ def test_what_cannot_be_is_refused_in_plain_words(fields, says):
 
 
 def test_too_much_for_the_largest_pipe_is_refused():
-    with pytest.raises(ValueError, match="more than NPS 6 carries"):
+    with pytest.raises(ValueError, match=f"more than NPS {[*STEEL_INSIDE_MM][-1]} carries"):
         Scheme(boilers=8, outputs_kw=(900.0,) * 8, supply_c=75.0, return_c=65.0).plant()
 
 

@@ -123,6 +123,16 @@ def _speak_utf8() -> None:
                 stream.reconfigure(encoding="utf-8", errors="backslashreplace")
 
 
+def _let_go() -> None:
+    """Nothing more goes to an output that takes no more, or Python complains as it ends."""
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
+    except (OSError, ValueError):   # an output without a number, in a test say
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. `argv`: its words, those of the process unless given. Returns the exit.
 
@@ -149,8 +159,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"\n{command}: stopped", file=sys.stderr)
         return STOPPED
     except BrokenPipeError:         # whoever read the output has had enough, such as `head`
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  or Python complains as it ends
+        _let_go()
         return DONE
+    except OSError as error:        # files of a command's own are told of by the command: here it is where the output goes
+        says = f"{error.filename or 'the output'}: {(error.strerror or str(error)).lower()}; what was to be written is not all there"
+        print(_text.plain(f"{command}: {says}"), file=sys.stderr)
+        _let_go()
+        return BAD_INPUT
 
 
 if __name__ == "__main__":

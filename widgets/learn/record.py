@@ -104,7 +104,7 @@ NEWER = "Your record {path} was made by a newer Loopbook; open it with that."
 def _damage(error: BaseException) -> bool:
     text = str(error).lower()
     return isinstance(error, sqlite3.DatabaseError) and any(
-        words in text for words in ("not a database", "malformed", "no such table"))
+        words in text for words in ("not a database", "malformed", "no such table", "could not decode"))
 
 
 def _newest(connection: sqlite3.Connection) -> int:
@@ -372,7 +372,7 @@ class Record:
                 "SELECT id, at, learner, kind, exercise, item, objective, seed, coalesce(text, ''), answer,"
                 f' points, "of", hand, more FROM rows LEFT JOIN plants ON digest = plant WHERE {where}'
                 " ORDER BY id DESC LIMIT ?", (*values, -1 if last is None else last)).fetchall()
-        return [_row(list(values)) for values in reversed(found)]
+            return [_row(list(values)) for values in reversed(found)]
 
     @mended
     def learners(self) -> list[str]:
@@ -383,7 +383,15 @@ class Record:
 
 
 def _row(values: list[Any]) -> Row:
-    values[9], values[13] = json.loads(values[9]), json.loads(values[13])
+    """A row as it was kept. A byte that has changed within a text is damage that SQLite does not see."""
+    texts, numbers = (1, 2, 3, 4, 5, 6, 8, 9, 13), (7, 10, 11, 12)
+    try:
+        if not all(isinstance(values[at], str) for at in texts) \
+                or not all(values[at] is None or isinstance(values[at], int | float) for at in numbers):
+            raise ValueError("a text or a number is none")
+        values[9], values[13] = json.loads(values[9]), json.loads(values[13])
+    except ValueError as error:
+        raise sqlite3.DatabaseError(MALFORMED) from error
     return Row(*values)
 
 

@@ -266,7 +266,9 @@ def filled(folder: Path, many: int = 6) -> Record:
 
 @pytest.mark.parametrize("spoil", [
     lambda path: path.write_bytes(b"this is no database" * 400), lambda path: path.write_bytes(b""),
-    lambda path: path.write_bytes(path.read_bytes()[:4096] + b"x" * 4096 + path.read_bytes()[8192:]), Path.unlink])
+    lambda path: path.write_bytes(path.read_bytes()[:4096] + b"x" * 4096 + path.read_bytes()[8192:]), Path.unlink,
+    lambda path: path.write_bytes(path.read_bytes().replace(b"{}", b"{\xff", 1)),     # SQLite sees nothing amiss
+    lambda path: path.write_bytes(path.read_bytes().replace(b"{}", b"{,", 1))])
 def test_a_damaged_database_is_made_again_and_said_once(tmp_path: Path, spoil) -> None:
     """No row lost, the plants there, the damaged file set aside, and it goes on; for whoever opens it next as well."""
     before = filled(tmp_path).rows()

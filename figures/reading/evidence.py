@@ -144,8 +144,8 @@ def _tank(found: Survey, tag: str) -> Evidence:
     if is_boiler_loop(loops, home):
         return Evidence("dhw", f"{fed}, on the boiler loop: its water never crosses the {listed(meets)}.", lit, pipes)
     if beside_another_loop(loops, home):
-        return Evidence("dhw", f"{fed}, at the {listed(meets)} itself, beside another system loop: the piping does not "
-                        "say which loop it belongs to.", lit, pipes)
+        return Evidence("dhw", f"{fed}, at the {listed(meets)} themselves, beside another system loop: the piping does "
+                        "not say which loop it belongs to.", lit, pipes)
     if (own := own_separation(loops, home)) is not None:
         others = sorted(t for k in range(len(loops.groups)) if heats_building(loops, k) for t in _in(found, k, "loads"))
         stand = "is" if len(others) == 1 else "are"
@@ -162,10 +162,12 @@ def _control(reading: Reading) -> Iterator[Evidence]:
     elif reading.control == "heating only":
         yield Evidence("control", "With no DHW to heat, the control is told: heating only.", (), (), ("indirect tank",))
     elif reading.arrangement == "single loop":
-        yield Evidence("control", f"One loop serves heating and {listed(reading.tanks)} alike, so the control is told: "
+        alike = f"heating and {listed(reading.tanks)} alike" if _other_loads(reading) else listed(reading.tanks)
+        yield Evidence("control", f"One loop serves {alike}, so the control is told: "
                        "DHW on the system loop. 'On the boiler loop' is a name that needs two loops.", reading.tanks)
     else:
-        yield Evidence("control", f"The tank {listed(reading.tanks)} is on the {reading.dhw}, so the control is told: "
+        are = "The tank {} is" if len(reading.tanks) == 1 else "The tanks {} are"
+        yield Evidence("control", f"{are.format(listed(reading.tanks))} on the {reading.dhw}, so the control is told: "
                        f"{reading.control}.", reading.tanks)
 
 
@@ -174,8 +176,12 @@ def _priority(found: Survey, reading: Reading) -> Iterator[Evidence]:
     match reading.dhw_priority:
         case "not applicable":
             yield Evidence("dhw_priority", "Without DHW there is nothing to give priority to.", (), (), ("indirect tank",))
+        case "optional" if not _other_loads(reading):
+            yield Evidence("dhw_priority", f"No load but {listed(reading.tanks)} is there to wait: priority may be chosen or "
+                           "left.", reading.tanks)
         case "optional":
-            yield Evidence("dhw_priority", f"{listed(reading.tanks)} is one load among others on the loop that serves "
+            among = "is one load" if len(reading.tanks) == 1 else "are loads"
+            yield Evidence("dhw_priority", f"{listed(reading.tanks)} {among} among others on the loop that serves "
                            "the building: priority may be chosen or left.", reading.tanks)
         case "always" if reading.dhw == "boiler loop":
             yield Evidence("dhw_priority", "On a DHW call the system pump stops, so DHW has priority always; a time "
@@ -186,6 +192,11 @@ def _priority(found: Survey, reading: Reading) -> Iterator[Evidence]:
                            (*reading.tanks, *valves))
         case _:
             yield Evidence("dhw_priority", "Priority cannot be said while it is open where the DHW is.", reading.tanks)
+
+
+def _other_loads(reading: Reading) -> bool:
+    """Loads besides DHW are on the plant."""
+    return any(reading.plant.is_load(tag) and not reading.plant.is_dhw(tag) for tag in reading.plant.parts)
 
 
 def _boilers(found: Survey, reading: Reading) -> Iterator[Evidence]:

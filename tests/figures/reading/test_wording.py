@@ -1,0 +1,170 @@
+"""What the reading says is written plainly, and lights up what it speaks of, on every plant that the tests know."""
+
+import re
+from functools import cache
+
+import pytest
+
+from figures import read, read_plant
+from figures.plant.kinds import KINDS
+from figures.reading.record import SEVERITIES
+from figures.reading.rules import rules
+from figures.reading.settings import settings
+
+from .sketch import sketch
+from .test_classify import CASES as PLANTS
+from .test_rules import CASES as SPOILT
+from .test_samples import SAMPLES
+
+KEYS = {"arrangement", "loops", "dhw", "control", "dhw_priority", "boilers", "lead", "return", "reset"}
+LOOKED_FOR = {*KINDS, "closely spaced tees", "outdoor sensor", "emitter with a highest supply"}
+TAGS_THAT_ARE_WORDS = {"A", "a", "s", "d"}
+
+
+@cache
+def readings():
+    """Every plant of the tables of this folder, and every sample, read."""
+    return [*(read(sketch(case[0])) for case in PLANTS.values()),
+            *(read(sketch(runs, sensors=sensors, given=given)) for runs, sensors, given, _ in SPOILT.values()),
+            *(read(read_plant(path)) for path in SAMPLES)]
+
+
+def sentences(reading):
+    """All that is said of a plant, in full sentences."""
+    yield from (evidence.says for evidence in reading.evidence)
+    yield from (need.evidence.says for need in settings(reading).reset)
+    for finding in reading.findings:
+        yield from (finding.says, finding.fix)
+
+
+def phrases(reading):
+    """What stands in a table, and begins with a small letter."""
+    yield from (need.says for need in settings(reading).reset)
+    for line in settings(reading).lines():
+        yield from (line.name, line.value)
+
+
+def test_capitals_are_for_tags_and_for_the_first_letter():
+    """A word with two capitals is a tag of the plant or DHW; no blank is doubled, no value left out."""
+    for reading in readings():
+        known = {*reading.plant.parts, "DHW"}
+        for text in (*sentences(reading), *phrases(reading)):
+            words = re.findall(r"[A-Za-z0-9_]+", text)
+            shouted = {word for word in words if len(re.findall("[A-Z]", word)) > 1} - known
+            assert not shouted, text
+            assert "  " not in text and " ." not in text and " ," not in text, text
+            assert "None" not in words or text.startswith("None of "), text
+
+
+def test_sentences_are_whole():
+    """Each begins with a capital or a tag and ends with a full stop; after a full stop a new one begins."""
+    for reading in readings():
+        for text in sentences(reading):
+            for one in re.split(r"(?<=[.]) (?=[^0-9])", text):
+                assert one[0] in "'" or one[0].isupper() or one.split()[0].strip(",:;") in reading.plant.parts, text
+            assert text.endswith("."), text
+            assert "dhw" not in text and "°c" not in text, text
+
+
+def test_what_is_absent_is_a_kind_and_what_is_told_has_its_key():
+    """Evidence supports a key of the reading, and absent kinds have the names that plant files use."""
+    for reading in readings():
+        for evidence in (*reading.evidence, *(need.evidence for need in settings(reading).reset)):
+            assert evidence.about in KEYS and set(evidence.absent) <= LOOKED_FOR
+            assert set(evidence.parts) <= set(reading.plant.parts)
+            assert set(evidence.pipes) <= set(reading.plant.run_names)
+        for finding in reading.findings:
+            assert finding.rule in rules() and finding.severity in SEVERITIES
+            assert set(finding.parts) <= set(reading.plant.parts)
+            assert set(finding.pipes) <= set(reading.plant.run_names)
+
+
+def test_a_finding_lights_every_part_that_it_names():
+    """Tags that stand in its sentence are among its parts; whose side it is, and whose pressure, is not lit."""
+    for reading in readings():
+        for finding in reading.findings:
+            says = re.sub(r" on the side of [^.]*|: [A-Z0-9]+ pushes ", "", finding.says)
+            said = set(re.findall(r"[A-Za-z0-9_]+", says)) & set(reading.plant.parts)
+            assert said - TAGS_THAT_ARE_WORDS <= set(finding.parts), finding
+
+
+# Plant of test_classify.py → key of the reading, and the parts that its evidence lights, in order. Worked out by hand.
+LIT = {
+    "tees": ["arrangement A Z", "loops P1", "loops PS", "dhw", "control", "dhw_priority", "boilers B1", "lead B1", "return B1"],
+    "a separator": ["arrangement HS1", "loops P1 P2", "loops PS", "dhw", "control", "dhw_priority", "boilers B1 B2", "lead B1",
+                    "return B2 S2 R1"],
+    "tank beside the boilers' loop": ["arrangement A Z", "loops P1 PT", "loops PS", "dhw IT e d", "control IT", "dhw_priority IT",
+                                      "boilers B1", "lead B1", "return B1"],
+    "tank at the tees themselves, beside another loop": [
+        "arrangement A Z", "loops P1", "loops PT", "loops PS", "dhw IT A Z", "control IT", "dhw_priority IT", "boilers B1",
+        "lead B1", "return B1"],
+    "tees per load": ["arrangement A1 Z1", "arrangement A2 Z2", "loops P1 P2", "loops PT", "loops PS", "dhw IT A2 Z2",
+                      "control IT", "dhw_priority IT", "boilers B1 B2", "lead B1", "return B2 S2 R1"],
+    "a diverting valve in the return": ["arrangement B1 B2 E1 IT", "loops PS", "dhw IT M1 DV1", "control IT",
+                                        "dhw_priority IT DV1", "boilers B1 B2", "lead B1", "return B2 S2 R1"],
+    "the same pipe without a boiler pump is a bypass": [
+        "arrangement B1 E1", "arrangement A Z", "loops PS", "dhw", "control", "dhw_priority", "boilers B1", "lead B1", "return B1"],
+    "tees per boiler": ["arrangement A1 Z1", "arrangement A2 Z2", "loops P1", "loops P2", "loops PS", "dhw", "control",
+                        "dhw_priority", "boilers B1 B2", "lead B1", "return B1 B2"],
+    "short tees separate even without a pump": [
+        "arrangement A Z", "loops", "loops", "dhw", "control", "dhw_priority", "boilers B1", "lead B1", "return B1"],
+    "a separator that nothing lies beyond": ["arrangement HS1", "loops P1 P2 PS", "dhw", "control", "dhw_priority",
+                                             "boilers B1 B2", "lead B1", "return B2 S2 R1"],
+    "boilers in a row": ["arrangement B1 B2 E1", "loops PS", "dhw", "control", "dhw_priority", "boilers B1 B2", "lead B1",
+                         "return B1 B2"],
+}
+SAID = {
+    "tees": ["B1 on one side, E1 on the other", "2.9 inside diameters", "(closely spaced)", "the boiler loop of B1.",
+             "P1 moves", "the system loop of E1.", "There is 1 boiler: B1.", "heating only", "no order of return"],
+    "wide tees, a pump on each side": ["9.5 inside diameters", "wider than the usual four"],
+    "a separator": ["in the hydraulic separator HS1", "P1 and P2 move the", "are 2 boilers", "B2 is first out", "reverse return"],
+    "two boilers on direct return": ["B2 is first out", "first to come back", "direct return"],
+    "tank beside the boilers' loop": ["coil of IT is fed from e and returns to d", "never crosses the tees A and Z",
+                                      "The tank IT is on the boiler loop", "system pump stops"],
+    "tank at the tees themselves, beside another loop": ["tees A and Z themselves", "cannot be told", "Priority cannot be said"],
+    "coil fed from the system, returned to the boiler loop": ["joins two loops"],
+    "tees per load": ["a separation of its own, the tees A2 and Z2, and E1 is behind another"],
+    "tees per load, tanks behind both": ["The tanks IT and IT3 are on the system loop", "IT and IT3", "No load but IT and IT3"],
+    "tank as only load of a single loop": ["lies in the ring", "One loop serves IT,", "No load but IT is"],
+    "tank behind a second separator on the system loop": ["HS2: E1 and IT beyond it", "beyond the hydraulic separator HS2",
+                                                          "IT is one load among others"],
+    "a heat exchanger that serves DHW": ["heat exchanger HX1 is fed from s and returns to Z"],
+    "tank on a dead end": ["lies on a dead end"],
+    "a diverting valve on a single loop": ["DV1 sends the water", "One loop serves heating and IT alike"],
+    "the same pipe without a system pump is a bypass": ["the pipe between A and Z is a bypass", "9.5 inside diameters long"],
+    "emitters hung on one pipe": ["passes B1 and the loads E1 and E2"],
+    "a ring without a tee": ["passes B1 and E1"],
+    "short tees separate even without a pump": ["No pump stands in the boiler loop of B1", "No pump stands in the system loop of E1"],
+}
+
+
+@pytest.mark.parametrize("name", LIT)
+def test_evidence_lights_what_it_speaks_of(name):
+    """In the order in which a plant is read aloud."""
+    evidence = read(sketch(PLANTS[name][0])).evidence
+    assert [" ".join((one.about, *one.parts)) for one in evidence] == LIT[name]
+    absent = {kind for one in evidence if one.about in ("dhw", "control", "dhw_priority") for kind in one.absent}
+    assert absent == (set() if "IT" in PLANTS[name][0] else {"indirect tank"})
+    none = {kind for one in evidence if one.about == "arrangement" for kind in one.absent}
+    assert none == ({"hydraulic separator", "buffer tank", "closely spaced tees"}
+                    if PLANTS[name][1] == "single loop" else set())
+
+
+@pytest.mark.parametrize("name", SAID)
+def test_evidence_names_what_shows_it(name):
+    """The figures and the tags that the sentences must bring."""
+    text = " ".join(one.says for one in read(sketch(PLANTS[name][0])).evidence)
+    for words in SAID[name]:
+        assert words.lower() in text.lower(), words
+
+
+def test_evidence_of_a_loop_lights_its_pipes_and_that_of_a_coil_its_branch():
+    """Names of runs, worked out by hand."""
+    reading = read(sketch(PLANTS["tank beside the boilers' loop"][0]))
+    assert [set(one.pipes) for one in reading.about("loops")] == [
+        {"B1>t1", "t1>RV1", "t1>e", "e>A", "Z>d", "d>B1", "e>d"}, {"A>x", "x>s", "x>XT", "s>Z"}]
+    assert reading.about("dhw")[0].pipes == ("e>d",) and reading.about("arrangement")[0].pipes == ("A>Z",)
+    straddling = read(sketch(PLANTS["coil fed from the system, returned to the boiler loop"][0]))
+    assert straddling.about("dhw")[0].pipes == ("s>d",) and straddling.about("dhw")[0].parts == ("IT", "s", "d")
+    bare = read(sketch(PLANTS["short tees separate even without a pump"][0]))
+    assert [one.absent for one in bare.about("loops")] == [("pump",), ("pump",)]

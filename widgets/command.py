@@ -162,8 +162,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         _let_go()
         return DONE
     except OSError as error:        # files of a command's own are told of by the command: here it is where the output goes
-        says = f"{error.filename or 'the output'}: {(error.strerror or str(error)).lower()}; what was to be written is not all there"
-        print(_text.plain(f"{command}: {says}"), file=sys.stderr)
+        says = f"{error.filename or 'the output'}: {(error.strerror or str(error)).lower()}"
+        print(_text.plain(f"{command}: {says}; what was to be written is not all there"), file=sys.stderr)
         _let_go()
         return BAD_INPUT
 

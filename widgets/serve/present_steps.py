@@ -84,7 +84,11 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """A lesson ready to be shown. code: the sources of its code cells by their places, proofs left out, in order."""
+    """A lesson ready to be shown.
+
+    code: the sources of its code cells by their places, proofs left out, in order.  bar: the cell of the learner's own bar,
+    which explains words and puts figures into the chosen units: it stands beside the steps.
+    """
 
     name: str
     title: str
@@ -93,6 +97,7 @@ class Lesson:
     code: dict[int, str]
     notes: str
     able_to: tuple[str, ...]
+    bar: int | None = None
 
 
 def lesson(path: Path) -> Lesson:
@@ -117,7 +122,8 @@ def lesson(path: Path) -> Lesson:
     notes = [text for text in texts if _for_the_instructor(text)]
     able = next((text.partition("**You will be able to**")[2] for text in texts if "**You will be able to**" in text), "")
     return Lesson(path.stem, str(told.get("title") or path.stem), int(told.get("minutes") or 0), tuple(_steps(cells)), code,
-                  "\n\n".join(_opened(note) for note in notes), tuple(_points(able)))
+                  "\n\n".join(_opened(note) for note in notes), tuple(_points(able)),
+                  next((place for place, source in code.items() if _shows(source) == "your_workbook"), None))
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,6 +248,7 @@ class _Plants:
     def __init__(self) -> None:
         self.named: dict[str, str] = {}
         self.drawn: dict[str, int] = {}
+        self.plain: set[int] = set()
 
     def take(self, source: str, place: int, called: str) -> int | None:
         """Note what a cell names and draws; the cell in which a plant that it speaks of was drawn last, if any was."""
@@ -261,7 +268,12 @@ class _Plants:
                 found = self.drawn[meant]
                 break
         if called in DRAWS and last.value.args:
-            self.drawn[self._meant(last.value.args[0])] = place
+            meant = self._meant(last.value.args[0])
+            # A plain drawing is the best to take along: others carry the figures or the lights of their own moment.
+            if called == "look_at" or meant not in self.drawn or self.drawn[meant] not in self.plain:
+                self.drawn[meant] = place
+            if called == "look_at":
+                self.plain.add(place)
         return found
 
     def _meant(self, value: ast.expr) -> str:

@@ -84,6 +84,12 @@ def test_a_question_takes_along_the_drawing_of_its_own_plant_and_of_no_other(tmp
     assert [[one.role for one in side] for side in shown.steps[1].sides] == [["carried"], ["text", "question"]]
 
 
+def test_figures_of_another_moment_are_not_taken_along(tmp_path: Path) -> None:
+    """A plain drawing of the plant goes before one that was turned and lit up since."""
+    shown = cut(tmp_path, "# T", "look_at(plant)", "# A", "explore(plant)", "# B", "tells(plant, 'So many.')")
+    assert shown.steps[2].carry == 1
+
+
 def test_what_no_name_is_known_for_is_shown_at_once(tmp_path: Path) -> None:
     """A widget of tomorrow is something to look at; an assignment alone shows nothing."""
     shown = cut(tmp_path, "# T", "seed = 1", "new_thing(seed)", ".Then text.", "table = x()\ntable", "your_workbook()")

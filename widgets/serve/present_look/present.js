@@ -120,6 +120,7 @@
       copy.setAttribute("role", "img");
       for (const one of copy.querySelectorAll("*")) for (const name of ["tabindex", "role", "aria-label"]) one.removeAttribute(name);
       for (const one of copy.querySelectorAll(".look, .right, .wrong")) one.classList.remove("look", "right", "wrong");
+      for (const one of copy.querySelectorAll(".layer-figures, .layer-temperatures, .layer-findings, .lb-laid")) one.remove();
       frame.append(copy);
       place.append(frame);
       fit();
@@ -358,7 +359,7 @@
     clearTimeout(calm);
     calm = setTimeout(() => {
       document.querySelectorAll(".lb-lines").forEach(tellLines);
-      document.querySelectorAll("body > [id^=voila-]").forEach(one => one.removeAttribute("role"));    // empty, and no landmark
+      document.querySelectorAll("[id^=voila-][role]").forEach(one => one.removeAttribute("role"));    // empty, and no landmark
       for (const panel of main.querySelectorAll(".lb-panel:not([tabindex])")) {      // it scrolls, so the keyboard must get there
         panel.tabIndex = 0;
         panel.setAttribute("role", "group");

@@ -98,8 +98,7 @@ class Exam:
         self.blueprint: Blueprint = parse_blueprint(str(more["blueprint"]))
         self.slots: list[Slot] = [tuple(slot) for slot in more["slots"]]     # type: ignore[attr-defined]
         self.started = _time(str(more["at"]))
-        strays = more.get("strays", 0.0)
-        self.strays = strays if isinstance(strays, float) else 0.0
+        self.strays = strays_of(start)
         self._items: dict[int, Item] = {}
         self.answers: dict[int, Answer] = {}
         self.flagged: set[int] = set()
@@ -221,6 +220,12 @@ class Exam:
             raise ExamTrouble("The result comes when you have handed it in, or when the time is up.")
         points = {n: mark(self.item(n), value).points / self.item(n).of for n, value in self.answers.items()}
         return replace(result_of(self.blueprint, self.slots, points), strays=self.strays)
+
+
+def strays_of(start: Row) -> float:
+    """What the row by which an examination was begun says of `Result.strays`."""
+    strays = start.more.get("strays", 0.0)
+    return strays if isinstance(strays, float) else 0.0
 
 
 def result_of(blueprint: Blueprint, slots: Iterable[Slot], points: dict[int, float]) -> Result:

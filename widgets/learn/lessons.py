@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
+from typing import Any
 
 
 def lessons_dir() -> Path:
@@ -35,6 +38,23 @@ def shipped_samples() -> tuple[Path, ...]:
 
 
 @cache
+def titles() -> Mapping[int, str]:
+    """What each lesson is called, by its number.
+
+    >>> titles()[1]
+    'Start here'
+    """
+    return MappingProxyType({int(path.name[:2]): str(_told(path)["title"]) for path in shipped_lessons()
+                             if path.name[:2].isdigit()})
+
+
+def _told(path: Path) -> dict[str, Any]:
+    """What a lesson says of itself: title, minutes, objectives."""
+    told: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))["metadata"]["loopbook"]
+    return told
+
+
+@cache
 def taught_in() -> dict[str, tuple[str, ...]]:
     """For each objective the lessons that teach it, by their titles, in the order in which they are taught.
 
@@ -43,7 +63,7 @@ def taught_in() -> dict[str, tuple[str, ...]]:
     """
     found: dict[str, tuple[str, ...]] = {}
     for path in shipped_lessons():
-        told = json.loads(path.read_text(encoding="utf-8"))["metadata"]["loopbook"]
+        told = _told(path)
         for code in told.get("objectives", ()):
             found[code] = (*found.get(code, ()), told["title"])
     return found

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, tzinfo
 
 from .counted import Sat, counted
-from .exam import Result, result_of
+from .exam import Result, result_of, strays_of
 from .misconceptions import MISCONCEPTIONS, Misconception
 from .objectives import OBJECTIVES, Objective
 from .practice import RECENT, SHAKY, Standing, standings
@@ -20,16 +20,6 @@ from .record import Record, Row
 
 Z_95 = 1.96
 """Standard deviations on either side that hold 95 % of a normal distribution."""
-
-LESSONS: tuple[str, ...] = (
-    "Start here", "What is in the room", "Follow the water", "Pressure and air", "What the control does",
-    "One loop, and what starves it", "Where two loops meet", "No tank: heating only", "A tank on the system loop",
-    "Tank on the boiler loop", "Several boilers", "Which configuration?", "Set wrongly: the damage", "What is wrong here?",
-    "Your own boiler room", "Practice test")
-"""The lessons in the order of teaching; the first is number 1."""
-
-MENDED_BY: tuple[int, ...] = (10, 9, 7, 7, 7, 7, 7, 7, 7, 9, 9, 4, 11, 11, 11, 5, 13, 8, 11, 8, 13, 6)
-"""For each misconception, from the first on, the number of the lesson that shows its picture (common practice, no source)."""
 
 
 def wilson(right: float, answers: int, z: float = Z_95) -> tuple[float, float]:
@@ -186,7 +176,7 @@ def summed(rows: Sequence[Row], learner: str, now: datetime, zone: tzinfo | None
         got = by_code.get(code, [])
         stands.append(Stand(code, len(got), sum(right for _, right in got), max((at for at, _ in got), default=None),
                             plan[code].due))
-    mistakes = [Held(number, len(times), max(times), MENDED_BY[number - 1]) for number, times in held.items()]
+    mistakes = [Held(number, len(times), max(times), MISCONCEPTIONS[number].lesson) for number, times in held.items()]
     return Progress(learner, tuple(stands), tuple(sorted(mistakes, key=lambda held: (-held.times, held.number))),
                     tuple(OneDay(day, len(got), sum(got)) for day, got in sorted(days.items())),
                     tuple(reversed(examinations)), _next(plan, now), strange)
@@ -199,7 +189,7 @@ def _right(row: Row) -> bool:
 def _taken(sat: Sat) -> Taken:
     """An examination with its result, once it is over."""
     points = {number: (row.score or 0.0) / (row.of or 1.0) for number, (_, row) in sat.answers.items()}
-    result = result_of(sat.blueprint, sat.slots, points) if sat.over else None
+    result = replace(result_of(sat.blueprint, sat.slots, points), strays=strays_of(sat.start)) if sat.over else None
     return Taken(sat.start.exercise, sat.blueprint.title, sat.start.seed, sat.begun, len(sat.answers), len(sat.slots), result)
 
 

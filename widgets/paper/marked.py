@@ -17,7 +17,7 @@ from widgets.learn.exam import Result, result_of
 from widgets.learn.exam_form import BadBlueprint, Blueprint, parse_blueprint
 from widgets.learn.items import Item
 from widgets.learn.marking import BadAnswer, mark
-from widgets.learn.progress import MENDED_BY
+from widgets.learn.misconceptions import MISCONCEPTIONS
 from widgets.learn.statistics import Question, error_of_measurement, kr20, mean, questions, spread, wilson
 
 from .answers import Aside, Found, Handed, Sat
@@ -74,7 +74,7 @@ class Held:
     @property
     def lesson(self) -> int:
         """Number of the lesson that mends it."""
-        return MENDED_BY[self.number - 1]
+        return MISCONCEPTIONS[self.number].lesson
 
 
 @dataclass(frozen=True)

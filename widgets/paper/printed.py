@@ -9,9 +9,9 @@ from string import ascii_uppercase
 
 from widgets.learn.bank.schedule import schedule
 from widgets.learn.items import Item, Option
+from widgets.learn.lessons import titles
 from widgets.learn.misconceptions import MISCONCEPTIONS
 from widgets.learn.objectives import OBJECTIVES
-from widgets.learn.progress import LESSONS, MENDED_BY
 
 from .drawn import Cut, beside_of, figures_of, goes_beside, layout_of, legend_svg, lit, plants_of, room_mm, tall, words_mm
 from .pages import MARGIN_MM, PX_PER_MM, SIZES_MM
@@ -232,6 +232,5 @@ def _why(option: Option, sign: str) -> str:
 def _mistake(option: Option) -> str:
     if option.misconception is None:
         return ""
-    lesson = MENDED_BY[option.misconception - 1]
-    says = MISCONCEPTIONS[option.misconception].says
-    return f" Mistake {option.misconception}, “{says}”: lesson {lesson}, {LESSONS[lesson - 1]}."
+    held = MISCONCEPTIONS[option.misconception]
+    return f" Mistake {held.number}, “{held.says}”: lesson {held.lesson}, {titles()[held.lesson]}."

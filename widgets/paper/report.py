@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from widgets.learn.exam import HONEST
+from widgets.learn.lessons import titles
 from widgets.learn.misconceptions import MISCONCEPTIONS
 from widgets.learn.objectives import OBJECTIVES
-from widgets.learn.progress import LESSONS
 from widgets.learn.statistics import FEW, remark, trust
 
 from .answer_forms import table
@@ -128,7 +128,7 @@ def _held(of: ClassReport) -> Section:
         return Section("What the class holds wrongly", (Para("No wrong answer points at a known mistake."),))
     rows = tuple((str(held.number), f"“{MISCONCEPTIONS[held.number].says}”", f"{held.learners} of {held.of}",
                   between(held.interval), str(held.times),
-                  f"{held.lesson} {LESSONS[held.lesson - 1]}: {MISCONCEPTIONS[held.number].correct_with}") for held in of.held)
+                  f"{held.lesson} {titles()[held.lesson]}: {MISCONCEPTIONS[held.number].correct_with}") for held in of.held)
     return Section("What the class holds wrongly", (
         Para("Of those whose paper could show it, so many gave an answer that comes of this mistake. One such answer may be "
              "chance; a third of the class is not."),
@@ -225,5 +225,5 @@ def mistakes_csv(of: ClassReport) -> str:
     rows: list[list[object]] = [["misconception", "says", "learners", "of", "wilson_low", "wilson_high", "times", "lesson",
                                  "title"]]
     rows += [[held.number, MISCONCEPTIONS[held.number].says, held.learners, held.of, round(held.interval[0], 6),
-              round(held.interval[1], 6), held.times, held.lesson, LESSONS[held.lesson - 1]] for held in of.held]
+              round(held.interval[1], 6), held.times, held.lesson, titles()[held.lesson]] for held in of.held]
     return "\ufeff" + table(rows)

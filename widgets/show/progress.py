@@ -14,8 +14,8 @@ import ipywidgets
 from widgets.learn import OBJECTIVES, Record
 from widgets.learn.consent import own_record
 from widgets.learn.keeping import HONEST, as_csv, as_json_lines
-from widgets.learn.lessons import shipped_lessons
-from widgets.learn.progress import LESSONS, Held, Progress, Stand, Taken, progress_of
+from widgets.learn.lessons import titles
+from widgets.learn.progress import Held, Progress, Stand, Taken, progress_of
 
 from .pieces import Note
 from .quiz import told
@@ -164,8 +164,7 @@ def progress(record: Record | None = None) -> ProgressPage:
 
 def lessons_there() -> frozenset[int]:
     """Numbers of the lessons that come with this Loopbook."""
-    numbers = (path.name.partition("-")[0] for path in shipped_lessons())
-    return frozenset(int(number) for number in numbers if number.isdigit())
+    return frozenset(titles())
 
 
 # -- charts: from the summary to plain arrays ---------------------------------------------------------------------
@@ -241,7 +240,7 @@ def _objectives(stands: Iterable[Stand], now: datetime) -> str:
 def _held(held: Held, there: frozenset[int]) -> str:
     said = held.misconception
     times = "once" if held.times == 1 else f"{held.times} times"
-    lesson = f" Lesson {held.lesson}, “{escape(LESSONS[held.lesson - 1])}”, shows it." if held.lesson in there else ""
+    lesson = f" Lesson {held.lesson}, “{escape(titles()[held.lesson])}”, shows it." if held.lesson in there else ""
     return (f"<li><strong>“{escape(said.says[:1].upper() + said.says[1:])}”</strong>, {times}, last on {_day(held.last)}. "
             f"{escape(said.hint)} What shows it: {escape(said.correct_with)}.{lesson}</li>")
 

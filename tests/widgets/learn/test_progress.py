@@ -6,11 +6,12 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from widgets.learn import MISCONCEPTIONS, OBJECTIVES, Record, RecordTrouble, mark
+from widgets.learn import OBJECTIVES, Record, RecordTrouble, mark
 from widgets.learn.exam import Exam
 from widgets.learn.exam_form import parse_blueprint
+from widgets.learn.lessons import titles
 from widgets.learn.practice import standings
-from widgets.learn.progress import LESSONS, MENDED_BY, progress_of, wilson
+from widgets.learn.progress import progress_of, wilson
 
 NOW = datetime(2026, 3, 20, 12, 0, tzinfo=UTC)
 SHORT = """
@@ -62,7 +63,7 @@ def test_objectives_days_and_mistakes(record):
     assert stand.due == standings(record.rows(), NOW)["R7"].due
     assert [(d.day, d.answers, d.right) for d in found.days] == [(date(2026, 3, 18), 4, 2), (date(2026, 3, 19), 6, 6)]
     (held,) = found.held
-    assert (held.number, held.times, LESSONS[held.lesson - 1]) == (1, 2, "Tank on the boiler loop")
+    assert (held.number, held.times, titles()[held.lesson]) == (1, 2, "Tank on the boiler loop")
 
 
 def test_a_second_try_tells_nothing(record):
@@ -129,12 +130,6 @@ def test_a_damaged_record_says_so(record):
     record.path.write_bytes(b"no database at all " * 100)
     with pytest.raises(RecordTrouble, match="the file is damaged"):
         progress_of(record, NOW)
-
-
-def test_every_mistake_has_its_lesson():
-    """One of the lessons for each; every objective stands in an empty summary."""
-    assert len(MENDED_BY) == len(MISCONCEPTIONS)
-    assert all(1 <= number <= len(LESSONS) for number in MENDED_BY)
 
 
 def test_an_empty_record(record):

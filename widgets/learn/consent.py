@@ -23,15 +23,20 @@ from .record import Record, RecordTrouble, Row, data_folder
 KEEP_VARIABLE = "LOOPBOOK_KEEP"
 """Set to yes or no by who looks after a machine, it decides in place of the choice: a school's, where each has agreed."""
 FILE_NAME = "choices.json"
+LARGEST_NUMBER = 999_999
 UNITS_OFFERED: tuple[Units, ...] = ("si", "us")
 
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """keep: True, False, or None while nobody has been asked.  units: 'si' or 'us'."""
+    """keep: True, False, or None while nobody has been asked.  units: 'si' or 'us'.
+
+    number: the class's, by which everybody has the same plants; None for the lessons' own.
+    """
 
     keep: bool | None = None
     units: Units = "si"
+    number: int | None = None
 
 
 _here: dict[Path, Chosen] = {}      # chosen where the folder cannot be written: good until the kernel ends
@@ -50,7 +55,7 @@ def chosen() -> Chosen:
     """
     kept = _here.get(_file()) or _read(_file())
     told = os.environ.get(KEEP_VARIABLE, "").strip().lower()
-    return Chosen(told == "yes", kept.units) if told in ("yes", "no") else kept
+    return Chosen(told == "yes", kept.units, kept.number) if told in ("yes", "no") else kept
 
 
 def _read(path: Path) -> Chosen:
@@ -60,8 +65,9 @@ def _read(path: Path) -> Chosen:
         return Chosen()
     if not isinstance(told, dict):
         return Chosen()
-    keep, units = told.get("keep"), told.get("units")
-    return Chosen(keep if isinstance(keep, bool) else None, "us" if units == "us" else "si")
+    keep, units, number = told.get("keep"), told.get("units"), told.get("number")
+    return Chosen(keep if isinstance(keep, bool) else None, "us" if units == "us" else "si",
+                  number if isinstance(number, int) and not isinstance(number, bool) and 0 <= number <= LARGEST_NUMBER else None)
 
 
 def keeps() -> bool:
@@ -79,21 +85,25 @@ def units() -> Units:
     return chosen().units
 
 
-def choose(keep: bool | None = None, units: Units | None = None) -> Chosen:
-    """Choose, and remember it in the data folder; what is None stays as it was.
+def choose(keep: bool | None = None, units: Units | None = None, number: int | None = None) -> Chosen:
+    """Choose, and remember it in the data folder; what is None stays as it was; a number below 0 gives it up.
 
-    Raises ValueError for units that are none, and RecordTrouble where it cannot be remembered: then it holds until the
-    kernel ends.
+    Raises ValueError for units or a number that are none, and RecordTrouble where it cannot be remembered: then it holds
+    until the kernel ends.
     """
     if units is not None and units not in UNITS_OFFERED:
         raise ValueError(f"units: '{units}' is neither 'si' nor 'us'")
+    if number is not None and number > LARGEST_NUMBER:
+        raise ValueError(f"A class number is a whole number from 0 to {LARGEST_NUMBER}.")
     path = _file()
     before = _here.get(path) or _read(path)
-    now = Chosen(before.keep if keep is None else keep, units or before.units)
+    now = Chosen(before.keep if keep is None else keep, units or before.units,
+                 before.number if number is None else number if number >= 0 else None)
+    numbered = {} if now.number is None else {"number": now.number}
     half = path.with_name(f"{FILE_NAME}.{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        half.write_text(json.dumps({"keep": now.keep, "units": now.units}) + "\n", encoding="utf-8")
+        half.write_text(json.dumps({"keep": now.keep, "units": now.units, **numbered}) + "\n", encoding="utf-8")
         half.replace(path)
         _here.pop(path, None)
     except OSError as error:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from figures.reading import Reading, read
 from figures.reading.evidence import listed
+from widgets.learn.consent import chosen
 
 if TYPE_CHECKING:
     from figures.plant import Plant
@@ -25,14 +26,16 @@ class Untrue(Exception):
 
 
 def lesson_seed(default: int = 1) -> int:
-    """The seed of a lesson's plants: the number in the environment variable LOOPBOOK_SEED, or the default.
+    """The seed of a lesson's plants: the number in the environment variable LOOPBOOK_SEED, or else the class number that
+    the learner has typed into the bar of a lesson, or else the default.
 
     A class sees the same plants when everybody has the same seed.
     Raises ValueError where it is no whole number.
     """
     given = os.environ.get(SEED_NAME, "").strip()
     if not given:
-        return default
+        number = chosen().number
+        return default if number is None else number
     try:
         return int(given)
     except ValueError:

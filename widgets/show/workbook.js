@@ -107,9 +107,14 @@ function render({ model, el }) {
   el.classList.add("loopbook", "lb-workbook");
   const keep = ask(model, "keep", "Keep my answers", [["yes", "yes"], ["no", "no"]]);
   const units = ask(model, "units", "Units", [["si", "°C, kW, L/s"], ["us", "°F, Btu/h, gpm"]]);
+  const number = make("label", "lb-number", "Class number "), typed = make("input");
+  Object.assign(typed, { inputMode: "numeric", maxLength: 6, autocomplete: "off" });
+  typed.addEventListener("change", () => { model.set("number", typed.value.trim()); model.save_changes(); });
+  typed.addEventListener("keydown", event => { if (event.key !== "Tab" && event.key !== "Escape") event.stopPropagation(); });
+  number.append(typed);
   const says = make("p", "lb-told");
   says.setAttribute("role", "status");
-  el.append(keep, units, says);
+  el.append(keep, units, number, says);
   const root = el.closest(".jp-Notebook") ?? document.body;
   const stop = new AbortController();
   tips(root, () => model.get("words"), stop.signal);
@@ -126,13 +131,14 @@ function render({ model, el }) {
       box.disabled = model.get("fixed");
     }
     for (const box of units.querySelectorAll("input")) box.checked = box.value === model.get("units");
+    if (document.activeElement !== typed) typed.value = model.get("number");
     says.textContent = model.get("says");
     el.dataset.asks = String(!model.get("keep"));
     paint();
   }
   let waiting = 0;
   const watch = new MutationObserver(() => { clearTimeout(waiting); waiting = setTimeout(paint, 150); });
-  const news = ["change:keep", "change:units", "change:says", "change:fixed"];
+  const news = ["change:keep", "change:units", "change:number", "change:says", "change:fixed"];
   for (const event of news) model.on(event, bar);
   bar();
   watch.observe(root, { subtree: true, childList: true, characterData: true });

@@ -101,3 +101,23 @@ def test_an_examination_in_a_lesson_waits_for_begin(home: Path) -> None:
     [begin] = sitting.bar.children
     begin.click()
     assert sitting.begun and sitting.exam.seconds_left > 5000
+
+
+def test_a_class_number_gives_everybody_the_same_plants_until_it_is_given_up(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Typed into the bar of a lesson it is found again by the next kernel; what starts the lesson goes before it."""
+    from widgets.show.lesson import lesson_seed
+    from widgets.show.workbook import Workbook
+
+    monkeypatch.delenv("LOOPBOOK_SEED", raising=False)
+    bar = Workbook()
+    bar.number = "seven"
+    assert bar.says.startswith("A plant number is a whole number") and lesson_seed(default=3) == 3
+    bar.number = " 41 "
+    assert lesson_seed(default=3) == 41 and "Class number 41." in bar.says and Workbook().number == "41"
+    choose(units="us")
+    assert chosen().number == 41
+    monkeypatch.setenv("LOOPBOOK_SEED", "5")
+    assert lesson_seed(default=3) == 5
+    monkeypatch.delenv("LOOPBOOK_SEED")
+    bar.number = ""
+    assert lesson_seed(default=3) == 3

@@ -18,7 +18,7 @@ from figures.reading import read
 from figures.reading.evidence import listed
 
 from .beside import Beside, Graph
-from .course_tank import OUTPUTS_KW, chance_of, title_of
+from .course_seed import OUTPUTS_KW, chance_of, title_of
 from .given import plant_of
 from .table import Cell, Table
 

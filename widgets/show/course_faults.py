@@ -16,7 +16,7 @@ from figures.plant.scheme import Scheme
 from figures.reading import Finding, Reading, read
 from widgets.learn.wrong import WRONG
 
-from .course_tank import OUTPUTS_KW, chance_of, title_of
+from .course_seed import OUTPUTS_KW, chance_of, title_of
 from .given import plant_of
 from .predict import Predict
 from .table import Cell, Table

@@ -6,7 +6,6 @@ of a table it asserts in its proof cells, for any seed.
 
 from __future__ import annotations
 
-import random
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
@@ -17,9 +16,9 @@ from figures.physics.water import water
 from figures.plant.model import Part, Plant
 from figures.plant.scheme import Scheme
 
+from .course_seed import OUTPUTS_KW, chance_of, title_of
 from .table import Cell, Table
 
-OUTPUTS_KW = (60.0, 80.0, 100.0, 120.0)
 COLD_C, WARM_C = 54.0, 60.0
 """Return of a boiler not built to condense: at or above about 54 to 60 °C. Common practice; the maker's figure rules."""
 NARROW = 1.0 / 3.0
@@ -28,21 +27,16 @@ RISE_K, WARMER_K = 30.0, 10.0
 Measure = Callable[[Solution], float]
 
 
-def chance(seed: int, about: str) -> random.Random:
-    """The chance of a lesson's plants, the same for the same seed and subject."""
-    return random.Random(f"loopbook course {about} {int(seed)}")
-
-
 def scheme(seed: int, about: str, **fields: Any) -> Scheme:
     """A scheme with an invented name, an output by the seed, and no more parts than are asked for.
 
     >>> scheme(1, "example", arrangement="single loop", boilers_by="none").boilers
     1
     """
-    pick = chance(seed, about)
+    pick = chance_of(seed, about)
     single = fields.get("arrangement") == "single loop"
     given: dict[str, Any] = {
-        "title": Scheme.random(pick.randrange(10**6)).title, "supply_c": 80.0, "return_c": pick.choice((60.0, 65.0)),
+        "title": title_of(pick.randrange(10**6)), "supply_c": 80.0, "return_c": pick.choice((60.0, 65.0)),
         "outputs_kw": (pick.choice(OUTPUTS_KW),) * fields.get("boilers", 1), "fittings": (),
         "sensors": () if single else ("system supply",)}
     return Scheme(**(given | fields))

@@ -5,7 +5,6 @@ Plants are made from a seed and are sound; every figure comes from the solver, o
 
 from __future__ import annotations
 
-import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -18,6 +17,7 @@ from figures.reading import read
 from figures.reading.evidence import listed
 
 from .beside import Beside, Graph
+from .course_seed import OUTPUTS_KW, chance_of, title_of
 from .given import plant_of
 from .table import Cell, Table
 
@@ -25,23 +25,12 @@ if TYPE_CHECKING:
     from figures.drawing.plain_charts import Picture
     from figures.physics.day import Day
 
-OUTPUTS_KW = (60.0, 80.0, 100.0, 120.0)
 TWIN_TITLES = ("Tank on the system loop", "Tank on the boiler loop")
 NO_LIMIT, LIMITS_MIN = "no limit", (None, 60.0, 30.0)
 LIGHT_BUILDING_H = 20.0
 """A light building: without heat it loses 63 % of what it is warmer than outdoors in so many hours [h]. Assumed."""
 NEVER_H = 24
 TANK_FAULTS = ("tank-check-missing", "tank-check-reversed", "mixing-valve", "tank-sensor")
-
-
-def chance_of(seed: int, what: str) -> random.Random:
-    """Chance for one picture of a lesson, the same for the same seed."""
-    return random.Random(f"loopbook course {what} {int(seed)}")
-
-
-def title_of(seed: int) -> str:
-    """An invented name for a plant."""
-    return Scheme.random(seed).title
 
 
 # -- a tank on one loop or the other -------------------------------------------------------------------------------

@@ -18,7 +18,7 @@ from figures.reading import CONFIGURATIONS
 from widgets.learn.consent import units
 
 from .beside import Graph
-from .course_tank import OUTPUTS_KW, chance_of, title_of
+from .course_seed import OUTPUTS_KW, chance_of, title_of
 from .explore import CAUTION
 from .given import plant_of
 from .moment import moment

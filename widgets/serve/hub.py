@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import ipaddress
 import json
 import os
@@ -173,6 +174,15 @@ def closed_to_learners(path: Path) -> str:
         if not place.stat().st_mode & stat.S_IROTH:
             return f"{place}: may not be read by others"
     return ""
+
+
+def not_compiled() -> str:
+    """The folder of libraries where JupyterHub lies without compiled modules, as some installers leave it; '' where it is
+    compiled or not installed."""
+    found = importlib.util.find_spec("jupyterhub")
+    if found is None or found.origin is None or (Path(found.origin).parent / "__pycache__").is_dir():
+        return ""
+    return str(Path(found.origin).parents[1])
 
 
 def put(folder: Path, files: Mapping[str, str], force: bool = False) -> list[Path]:

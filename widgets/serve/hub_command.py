@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .hub import PROXY, BadHub, Host, closed_to_learners, host_config, kubernetes, put, room_for, unit
+from .hub import PROXY, BadHub, Host, closed_to_learners, host_config, kubernetes, not_compiled, put, room_for, unit
 
 if TYPE_CHECKING:
     from .hub_class import Told
@@ -47,6 +47,9 @@ def _host(options: argparse.Namespace) -> int:
     print(f"At most {host.most or room_for()} learners at once. Start it as root: jupyterhub -f {config}")
     if f"'{PROXY}'" in host_config(host):
         print(f"{PROXY} was not found on this machine: npm install -g {PROXY}", file=sys.stderr)
+    if compiled := not_compiled():
+        print(f"{compiled}: nothing is compiled there, and learners cannot: each start would take about twice as long. "
+              f"As root, once: {sys.executable} -m compileall -q {compiled}", file=sys.stderr)
     if not host.domain:
         print("Learners share one name in the browser: a learner who means harm could lure another to a page of theirs there. "
               "--domain gives each a name of their own.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import math
+from collections.abc import Callable
 from difflib import get_close_matches
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
@@ -73,10 +74,12 @@ VERSION = _version()
 
 
 def add(command: str, parser: argparse.ArgumentParser) -> None:
-    """Give a command's parser its flags."""
-    {"study": _study, "paper": _paper, "mark": _mark, "record": _record, "read": _read, "draw": _draw, "sheet": _sheet,
-     "make": _make, "parts": _parts, "solve": _solve, "operate": _operate, "answers": _answers, "hub": _hub,
-     "present": _present}[command](parser)
+    """Give a command's parser its flags, where it has any."""
+    flags: dict[str, Callable[[argparse.ArgumentParser], None]] = {
+        "study": _study, "present": _present, "read": _read, "draw": _draw, "sheet": _sheet, "make": _make, "parts": _parts,
+        "solve": _solve, "record": _record, "paper": _paper, "mark": _mark, "answers": _answers, "hub": _hub, "operate": _operate}
+    if command in flags:
+        flags[command](parser)
 
 
 def _plants(parser: argparse.ArgumentParser) -> None:

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 ENOUGH = 0.95
 """Share of the wanted heat from which a load counts as served."""
+STILL_SHARE, TRICKLE_SHARE = 0.01, 0.12
+"""Shares of the flow that a part has when it is meant to run, under which it is called still, and a trickle."""
 
 
 def _are(tags: list[str], verb: str = "is", verbs: str = "are") -> str:
@@ -28,7 +30,7 @@ def share_words(share: float) -> str:
     >>> [share_words(s) for s in (0.001, 0.05, 0.5)]
     ['still', 'a trickle', 'flowing']
     """
-    return "still" if abs(share) < 0.01 else "a trickle" if abs(share) < 0.12 else "flowing"
+    return "still" if abs(share) < STILL_SHARE else "a trickle" if abs(share) < TRICKLE_SHARE else "flowing"
 
 
 def because(row: Served, jobs: Jobs, reading: Reading, steps: Sequence, setting: Setting, found: Solution) -> str:

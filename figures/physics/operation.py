@@ -13,7 +13,7 @@ from typing import Literal
 from figures.plant.model import Plant
 from figures.reading import CONFIGURATIONS, Reading, read
 
-from .because import because, share_words
+from .because import STILL_SHARE, because, share_words
 from .jobs import Jobs, jobs_of
 from .network import Prepared
 from .solution import Solution, solve
@@ -22,7 +22,6 @@ from .state import State
 Call = Literal["heat", "dhw", "both"]
 CALLS: tuple[Call, ...] = ("heat", "dhw", "both")
 ARRANGEMENTS = ("single loop", "separated loops")
-STILL_SHARE, TRICKLE_SHARE = 0.01, 0.12
 
 
 @dataclass(frozen=True)

@@ -70,11 +70,6 @@ class Spoiler:
         run["through"].insert(place, tag)
         return tag
 
-    def put_after(self, tag: str, kind: str, stem: str, **keys: Any) -> str:
-        """Put a new part behind one that stands in a run, or that starts one."""
-        run = next(run for run in self.runs if tag in run["through"][:-1])
-        return self.put_in(run, run["through"].index(tag) + 1, kind, stem, **keys)
-
     def tee_in(self, run: Row, place: int, stem: str = "Q") -> str:
         """Cut a run with a new tee, which stands at that place of it. Returns the tee's tag."""
         tee = self.new_tag(stem)

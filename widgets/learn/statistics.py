@@ -16,8 +16,8 @@ __all__ = ["Z_95", "Question", "error_of_measurement", "kr20", "mean", "point_bi
            "wilson"]
 
 Answers = Sequence[Sequence[int]]
-GOOD, FAIR, MARGINAL = 0.40, 0.30, 0.20
-"""Rough scale of discrimination: very good, good, marginal (Ebel, from memory)."""
+MARGINAL = 0.20
+"""Discrimination under which a question tells little (Ebel, from memory)."""
 FOR_A_CLASS, FOR_A_PERSON = 0.7, 0.9
 """What KR-20 is asked for: in a class test, and in a decision about a person (Nunnally, from memory)."""
 HARD, EASY = 0.2, 0.95

@@ -9,7 +9,6 @@ from collections.abc import Iterable
 from .papers import Paper, PrintedTest
 
 CODE, LEARNER = "code", "learner"
-CLASS_FILE = "class.csv"
 
 
 def toml_form(one: Paper) -> str:

@@ -2,7 +2,7 @@
 
 Plant files, label sheets, answer files, blueprints and records are spoilt by bytes and by words (absurd figures, hostile
 titles and tags, tables twice), and go through `widgets.command.main` in this process; one in a hundred also through
-a process of its own. Each must end with exit 0 to 3 and no traceback within two seconds; nothing may be written outside
+a process of its own. Each must end with exit 0 to 3 and no traceback within two seconds of work; nothing may be written outside
 the folder that was given; drawings and sheets must be well-formed, and no hostile word may have become markup.
 """
 
@@ -39,7 +39,7 @@ CONFIGURATIONS = ("heating only", "DHW on the system loop", "DHW on the boiler l
 
 
 class Hangs(Exception):
-    """A command took more than two seconds of this process."""
+    """A command took more than two seconds of processor time."""
 
 
 class Elements(HTMLParser):
@@ -129,8 +129,8 @@ def _too_long(_number: int, _frame: FrameType | None) -> NoReturn:
 def in_process(words: list[str], patience_s: float | None = None) -> tuple[int | str, str]:
     """The exit of a command run here, or what it died of; and what it said on stderr."""
     said, errors = io.TextIOWrapper(io.BytesIO(), "utf-8"), io.TextIOWrapper(io.BytesIO(), "utf-8")
-    signal.signal(signal.SIGALRM, _too_long)
-    signal.setitimer(signal.ITIMER_REAL, patience_s or PATIENCE_S)
+    signal.signal(signal.SIGPROF, _too_long)
+    signal.setitimer(signal.ITIMER_PROF, patience_s or PATIENCE_S)
     try:
         with contextlib.redirect_stdout(said), contextlib.redirect_stderr(errors):
             code: int | str = main(words)
@@ -139,7 +139,7 @@ def in_process(words: list[str], patience_s: float | None = None) -> tuple[int |
     except BaseException as error:          # whatever it is, it is the finding
         code = f"{type(error).__name__}: {error}"
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.setitimer(signal.ITIMER_PROF, 0)
     for stream in (said, errors):
         stream.flush()
     return code, errors.buffer.getvalue().decode("utf-8", "replace")      # type: ignore[attr-defined]

@@ -18,8 +18,11 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 import websocket
 
+from widgets.learn.lessons import shipped_lessons
 from widgets.serve import study as s
 from widgets.serve.study import study
+
+NAMES = ", ".join(path.stem for path in shipped_lessons())
 
 
 @pytest.fixture(scope="module")
@@ -226,12 +229,12 @@ def test_a_taken_port_is_said_in_one_line(tmp_path: Path, capsys: pytest.Capture
         ({"port": 70000}, "port 70000: a port is a number from 1 to 65535"),
         (
             {"lesson": "plumbing"},
-            "'plumbing' names no lesson; say one of: 01-start-here, 12-which-configuration",
+            f"'plumbing' names no lesson; say one of: {NAMES}",
         ),
-        ({"lesson": ""}, "'' names no lesson; say one of: 01-start-here, 12-which-configuration"),
+        ({"lesson": ""}, f"'' names no lesson; say one of: {NAMES}"),
         (
             {"lesson": "-"},
-            "'-' names more than one lesson; say one of: 01-start-here, 12-which-configuration",
+            f"'-' names more than one lesson; say one of: {NAMES}",
         ),
     ],
 )

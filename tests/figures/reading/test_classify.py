@@ -46,6 +46,9 @@ CASES = {
         changed(SEPARATOR, ("HS1.a", "HS1.Q"), ("HS1.b", "HS1.a"), ("HS1.Q", "HS1.b")), "separated loops", "none", "not applicable", "reverse"),
     "a separator that nothing lies beyond": (
         changed(SEPARATOR, ("N1 > HS1.a_return", "N1 > R1\nHS1.a_return > DR1")), "undetermined", "none", "not applicable", "reverse"),
+    "a loop between two separators": (
+        changed(SEPARATOR, ("M1 > ZV1 > E1 > N1 : 9", "M1 > HS2.a_supply\nHS2.a_return > N1\nHS2.b_supply > P9 > ZV1 > E1 > HS2.b_return")),
+        "separated loops", "none", "not applicable", "reverse"),
     "a ring without a tee": ("B1 > PS > E1 > B1", "single loop", "none", "not applicable", "single boiler"),
     "emitters hung on one pipe": (
         "B1 > t > PS > a > b > c > d > B1\nt > RV1\na > E1 > b\nc > E2 > d", "single loop", "none", "not applicable", "single boiler"),
@@ -65,6 +68,8 @@ CASES = {
         ON_BOILER_LOOP + "s > ZV2 > E2 > d : 5", "separated loops", "boiler loop", "always", "single boiler"),
     "a heat exchanger that serves DHW": (TEES + "s > MV5 > HX1 > Z : 9", "separated loops", "system loop", "optional", "single boiler"),
     "tees per load": (PER_LOAD, "separated loops", "boiler loop", "always", "reverse"),
+    "tees per load, two zones": (
+        changed(PER_LOAD, ("ZV1 > E1 > Z1 : 9", "ZV1 > E1 > n > Z1 : 9"), plus="s > ZV2 > E2 > n"), "separated loops", "boiler loop", "always", "reverse"),
     "tees per load, an emitter in the tank's loop": (
         changed(PER_LOAD, ("A2 > PT > C9 > IT > Z2 : 4", "A2 > PT > m > MV9 > IT > n > Z2\nm > ZV9 > E9 > n")),
         "separated loops", "system loop", "optional", "reverse"),
@@ -120,6 +125,8 @@ def test_several_separations_are_all_told():
 def test_spacing_is_counted_in_inside_diameters():
     """0.15 m of NPS 2 are 2.858 inside diameters of 52.48 mm (ASME B36.10M)."""
     assert read(sketch(TEES)).separations[0].spacing_diameters == pytest.approx(0.15 / 0.05248, abs=1e-3)
+    both = read(sketch(changed(TEES, (COMMON, "A > Z : 0.18\nA > Z : 0.15")))).separations[0]
+    assert both.spacing_diameters == pytest.approx(0.15 / 0.05248, abs=1e-4) and len(both.pipes) == 2     # the shorter counts
 
 
 def test_every_part_is_in_one_loop_or_one_separation():
@@ -131,6 +138,15 @@ def test_every_part_is_in_one_loop_or_one_separation():
         assert sorted(told) == sorted(t for t, p in plant.parts.items() if p.what.shape != "instrument")
         pipes = [p for group in (*reading.loops, *reading.separations) for p in group.pipes]
         assert sorted(pipes) == sorted(plant.run_names)
+
+
+def test_each_load_is_on_its_loop_and_a_straddling_one_on_none():
+    """Numbers of the loops as they are listed, the boiler loop first; what hangs at the tees goes with the boilers."""
+    assert read(sketch(ON_BOILER_LOOP)).loads_on == {"E1": 1, "IT": 0}
+    assert read(sketch(PER_LOAD)).loads_on == {"E1": 2, "IT": 1}
+    straddling = read(sketch(changed(TEES, ON_BOILER_SIDE[0], plus="s > PT > C1 > IT > d : 5")))
+    assert straddling.loads_on == {"E1": 1, "IT": None}
+    assert "DR3" in read(sketch(TEES + "A > DR3")).loops[0].parts
 
 
 def test_absent_parts_are_named():

@@ -48,6 +48,9 @@ CASES = {
     "sound: a diverting valve in place of a tank pump": (
         changed(SINGLE, ("s > M1 : 2", "s > DV1.common\nDV1.a > M1"), ("N1 > Y2", "N1 > r > Y2"), plus="DV1.b > IT > r"), SENSORS, {}, set()),
     "sound: a plain bypass pipe": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y1 > Y2")), SENSOR, {}, set()),
+    "sound: twin system pumps": (TEES + "x > PS2 > s", SENSOR, {}, set()),
+    **{f"sound: a bypass pipe with {part}, drawn either way": (changed(SINGLE, ("Y2 > BV1 > Y1", f"Y1 > {part} > Y2")), SENSOR, {}, set())
+       for part in ("BAL1", "HV1", "ST1", "AS1", "FS1")},
     "sound: own pumps with check valves in place of boiler valves": (
         changed(SINGLE, ("MV1", "P1 > C1"), ("MV2", "P2 > C2")), SENSOR, {}, set()),
     "sound: tank beside the system pump, pushed backwards by it": (AFTER_TEE, SENSORS, {}, set()),
@@ -72,6 +75,10 @@ CASES = {
     "boiler-isolation: one valve for two boilers": (
         changed(SINGLE, ("MV2 > ", ""), ("MV1 > ", ""), ("S2 > Y1", "S2 > MV1 > Y1")), SENSOR, {}, {"boiler-isolation"}),
     "boiler-isolation: a pump without a check valve": (changed(SINGLE, ("MV1", "P1"), ("MV2", "P2 > C2")), SENSOR, {}, {"boiler-isolation"}),
+    "boiler-isolation: a valve in one of two legs side by side": (
+        changed(SINGLE, ("B2 > t2 > MV2 > S2 : 1", "B2 > t2 > v > MV2 > w > S2 : 0.2\nv > FS2 > w : 0.2")), SENSOR, {}, {"boiler-isolation"}),
+    "sound: a valve behind two legs side by side": (
+        changed(SINGLE, ("B2 > t2 > MV2 > S2 : 1", "B2 > t2 > v > BAL2 > w > MV2 > S2 : 0.2\nv > FS2 > w : 0.2")), SENSOR, {}, set()),
     "boiler-isolation-local": ("B1 > t > PS > x > ZV1 > E1 > d > B1\nt > RV1\nd > x2\nx2 > DR1\nt > XT", SENSOR.replace("s ", "x "), {}, {"boiler-isolation-local"}),
     "valve-fail-position": (SINGLE, SENSOR, {"MV2": {"power_off": "closed"}}, {"valve-fail-position"}),
     "pump-bypass: none": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > q\nq > DR9")), SENSOR, {}, {"pump-bypass"}),
@@ -82,6 +89,7 @@ CASES = {
     "lead-boiler: two": (COUPLE, SENSOR, {"B2": {"lead": True}}, {"lead-boiler"}),
     "relief-missing at one of two": (changed(COUPLE, ("t2 > RV2", "t2 > DR2")), SENSOR, {}, {"relief-missing"}),
     "relief-missing: one shared by two": (changed(COUPLE, ("t1 > RV1", "t1 > DR1"), ("t2 > RV2", "S2 > RV2")), SENSOR, {}, {"relief-missing"}),
+    "relief-missing: one where the returns part": (changed(COUPLE, ("t2 > RV2", "R1 > RV2")), SENSOR, {}, {"relief-missing"}),
     "a relief valve at a sole boiler's inlet is sound": (
         changed(TEES, ("t1 > RV1 : 0.2", "t1 > DR1"), ("Z > B1 : 3", "Z > d > B1"), plus="d > RV1"), SENSOR, {}, set()),
     "relief-isolated by a hand valve": (changed(COUPLE, ("t2 > RV2", "t2 > HV2 > RV2")), SENSOR, {}, {"relief-isolated"}),
@@ -102,6 +110,9 @@ CASES = {
     "supply-sensor: at the boiler": (TEES, "t1 system supply", {}, {"supply-sensor"}),
     "supply-sensor: at the tee where waters meet": (TEES, "A system supply", {}, {"supply-sensor"}),
     "supply-sensor: beyond the first load": (TEES, "E1 system supply", {}, {"supply-sensor"}),
+    "supply-sensor: just before the first load is sound": (TEES, "ZV1 system supply", {}, set()),
+    "supply-sensor: on a stub counts as at its joint": (TEES, "XT system supply", {}, set()),
+    "supply-sensor: on a stub of the boiler loop": (TEES, "RV1 system supply", {}, {"supply-sensor"}),
     "supply-sensor: the pump beyond the tee is sound": (TEES, "PS system supply", {}, set()),
     "supply-sensor: another role does not serve": (TEES, "s system return", {}, {"supply-sensor"}),
     "supply-sensor: between two boilers' tees": (
@@ -109,6 +120,8 @@ CASES = {
     "supply-sensor: at the separator's supply port": (SEPARATOR, "HS1.a_supply system supply", {}, set()),
     "supply-sensor: at the boilers' port": (SEPARATOR, "HS1.b_supply system supply", {}, {"supply-sensor"}),
     "supply-sensor: in the separator": (SEPARATOR, "HS1 system supply", {}, {"supply-sensor"}),
+    "ghost-flow: one pump for all boilers pushes idle ones": (
+        changed(COUPLE, ("P1 > C1 > ", "C1 > "), ("P2 > C2 > ", "C2 > "), ("S2 > A", "S2 > P0 > A")), SENSOR, {}, {"ghost-flow"}),
     "part-reversed pump": (TEES, SENSOR, {"PS": {"reversed": True}}, {"part-reversed"}),
     "part-reversed check valve at one boiler": (COUPLE, SENSOR, {"C2": {"reversed": True}}, {"part-reversed"}),
     "ghost-flow at one boiler of two": (changed(COUPLE, ("P2 > C2 > S2", "P2 > S2")), SENSOR, {}, {"ghost-flow"}),
@@ -118,14 +131,25 @@ CASES = {
     "ghost-flow: no valve at the tank": (changed(ON_BOILER_LOOP, ("PT > C1 > IT", "PT > IT")), SENSORS, {}, {"ghost-flow"}),
     "ghost-flow: behind zone pumps a check valve will do": (
         changed(SEPARATOR, ("x > PS > s", "x > s"), ("M1 > ZV1 > E1", "M1 > PZ1 > C8 > E1"), plus="M1 > PT > C5 > IT > N1"), SENSORS, {}, set()),
+    "ghost-flow: a tank without pump or valve": (SINGLE + "M1 > IT > N1", SENSORS, {}, {"ghost-flow"}),
     "ghost-flow: two tanks behind one pump": (
         changed(ON_BOILER_LOOP, ("e > PT > C1 > IT > d : 4", "e > PT > m > IT > n > d\nm > IT2 > n")), SENSORS + "; IT2 tank", {}, {"ghost-flow"}),
+    "ghost-flow: two tanks before one pump": (
+        changed(ON_BOILER_LOOP, ("e > PT > C1 > IT > d : 4", "e > m > IT > n > PT > d\nm > IT2 > n")), SENSORS + "; IT2 tank", {}, {"ghost-flow"}),
+    "ghost-flow: two tanks before one pump with a check valve are sound": (
+        changed(ON_BOILER_LOOP, ("e > PT > C1 > IT > d : 4", "e > m > IT > n > C1 > PT > d\nm > IT2 > n")), SENSORS + "; IT2 tank", {}, set()),
     "mixing-valve": (ON_BOILER_LOOP, SENSORS, {"IT": {"outlet_mixing_valve": False}}, {"mixing-valve"}),
     "tank-sensor": (ON_BOILER_LOOP, SENSOR, {}, {"tank-sensor"}),
     "low-temperature-zone": (TEES, SENSOR, {"E1": {"max_supply_c": 45.0}}, {"low-temperature-zone"}),
     "low-temperature-zone behind a mixing valve is sound": (
         changed(SINGLE, ("M1 > ZV1 > E1 > N1 : 9", "M1 > ZV1 > MX1.hot\nMX1.mixed > P7 > E1 > v\nv > MX1.cold\nv > N1")), SENSOR,
         {"E1": {"max_supply_c": 50.0}}, set()),
+    "low-temperature-zone: two zones behind one mixing valve are sound": (
+        changed(SINGLE, ("M1 > ZV1 > E1 > N1 : 9", "M1 > ZV1 > MX1.hot\nMX1.mixed > P7 > m\nm > E1 > v\nm > E2 > v\nv > w\nw > MX1.cold\nw > N1")), SENSOR,
+        {"E1": {"max_supply_c": 50.0}, "E2": {"max_supply_c": 50.0}}, set()),
+    "low-temperature-zone: a second way round the mixing valve": (
+        changed(SINGLE, ("M1 > ZV1 > E1 > N1 : 9", "M1 > h > ZV1 > MX1.hot\nh > m\nMX1.mixed > P7 > m\nm > E1 > v\nv > MX1.cold\nv > N1")), SENSOR,
+        {"E1": {"max_supply_c": 50.0}}, {"low-temperature-zone"}),
     "low-temperature-zone: the mixing valve set too high": (
         changed(SINGLE, ("M1 > ZV1 > E1 > N1 : 9", "M1 > ZV1 > MX1.hot\nMX1.mixed > P7 > E1 > v\nv > MX1.cold\nv > N1")), SENSOR,
         {"E1": {"max_supply_c": 40.0}, "MX1": {"set_c": 60.0}}, {"low-temperature-zone"}),
@@ -158,6 +182,43 @@ def test_notes_fall_silent_when_the_parts_are_there():
                    sensors=SENSOR, given={"LW": {"kind": "low-water cut-off", "at": "B1"}})
     assert read(plant).findings == ()
     assert {f.rule for f in read(sketch(TEES, sensors=SENSOR)).findings} == NOTES
+
+
+def shut_zones(runs, **given):
+    """The parts that `zones-shut` speaks of, () where it is silent."""
+    return next((f.parts for f in read(sketch(runs, sensors=SENSORS if "IT" in runs else SENSOR, given=given)).findings
+                 if f.rule == "zones-shut"), ())
+
+
+def test_zones_are_shut_by_their_own_valves_and_by_a_diverting_valve():
+    """Boilers' valves do not count as the zones'; a diverting valve at the building's port shuts the tank's."""
+    assert shut_zones(SINGLE) == ("PS", "E1") and shut_zones(changed(SINGLE, ("ZV1 > ", ""))) == ()
+    diverted = changed(SINGLE, ("s > M1 : 2", "s > DV1.common\nDV1.a > M1"), ("N1 > Y2", "N1 > r > Y2"), plus="DV1.b > IT > r")
+    assert shut_zones(diverted) == ("PS", "E1", "IT") and shut_zones(changed(diverted, ("ZV1 > ", ""))) == ()
+
+
+def test_each_straddling_load_is_told():
+    """Two coils from the system loop back to the boiler loop, each on its own branch."""
+    plant = sketch(changed(TEES, ("Z > B1 : 3", "Z > d > B1"), plus="s > PT > C1 > IT > d\ns > PT2 > C2 > IT2 > d"), sensors=SENSOR)
+    assert [f.parts for f in read(plant).findings if f.rule == "load-straddles"] == [("IT", "s", "d"), ("IT2", "s", "d")]
+
+
+def test_a_supply_sensor_in_the_wrong_place_is_named_and_a_missing_one_is_not():
+    """Parts to light: the sensor, or the tees where one is to stand behind."""
+    wrong = next(f for f in read(sketch(TEES, sensors="t1 system supply")).findings if f.rule == "supply-sensor")
+    assert wrong.parts == ("sensor0",) and wrong.says.startswith("sensor0 does not stand between the separation")
+    none = next(f for f in read(sketch(TEES)).findings if f.rule == "supply-sensor")
+    assert none.parts == ("A", "Z") and none.says.startswith("No system-supply sensor stands between the separation")
+
+
+def test_separations_are_found_in_a_plant_of_thousands_of_pipes():
+    """Beyond a thousand chains only tees where water comes and goes are looked at; a bypass stays a bypass."""
+    zones = "\n".join(f"g{n} > g{n + 1}\nr{n + 1} > r{n}\ng{n + 1} > E{n + 2} > r{n + 1}" for n in range(600))
+    many = changed(TEES, ("s > ZV1 > E1 > Z : 20", "s > g0\nr0 > Z\ng0 > E1 > r0")) + zones
+    for common, arrangement in (("A > Z : 0.15", "separated loops"), ("A > Z : 0.5", "separated loops")):
+        assert read(sketch(changed(many, ("A > Z : 0.15", common)))).arrangement == arrangement
+    reading = read(sketch(changed(many, ("A > Z : 0.15", "A > Z : 0.5"), ("x > PS > s", "x > s"))))
+    assert reading.arrangement == "single loop" and not reading.separations
 
 
 def test_direct_return_is_a_note_where_each_boiler_has_its_pump():

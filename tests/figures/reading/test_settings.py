@@ -65,12 +65,14 @@ def test_without_an_outdoor_sensor_there_is_no_reset() -> None:
 def test_a_boiler_that_may_not_condense_asks_for_a_guard_on_its_return() -> None:
     plain = need(told('K.kind = "boiler"\nP.kind = "pump"\nH.kind = "emitter"', RING), "return guard")
     assert plain.applies and plain.met is None and plain.evidence.parts == ("K",)
+    assert plain.evidence.absent == ("mixing valve",) and plain.says.startswith("the return of a boiler that is not built to")
 
 
 def test_a_mixing_valve_that_feeds_the_boilers_inlet_guards_it() -> None:
     """The stub to the expansion tank joins on the way and changes nothing."""
     guard = need(told(GUARDED_PARTS, GUARDED), "return guard")
-    assert guard.met is True and set(guard.evidence.parts) == {"K", "MX"}
+    assert guard.met is True and guard.evidence.parts == ("K", "MX")
+    assert guard.evidence.says == "MX holds the return of K warm."
 
 
 def test_a_mixing_valve_that_some_of_the_return_passes_by_guards_nothing() -> None:
@@ -88,18 +90,19 @@ def test_a_condensing_boiler_needs_no_guard() -> None:
 def test_a_low_temperature_zone_needs_a_valve_of_its_own() -> None:
     bare = need(told('K.kind = "boiler"\nP.kind = "pump"\nH = {kind = "emitter", max_supply_c = 45.0}', RING),
                 "own temperature")
-    assert bare.applies and bare.met is False and bare.evidence.parts == ("H",)
+    assert bare.applies and bare.met is False and bare.evidence.parts == ("H",) and bare.evidence.absent == ("mixing valve",)
     parts = ('K.kind = "boiler"\nP.kind = "pump"\nPL.kind = "pump"\nT.kind = "tee"\nS.kind = "tee"\n'
              'H = {kind = "emitter", max_supply_c = 45.0}\nMX.kind = "mixing valve"')
     mixed = need(told(parts, [["K", "P", "MX.hot"], ["MX.mixed", "PL", "H", "S"], ["S", "T"], ["T", "MX.cold"],
                               ["T", "K"]]), "own temperature")
-    assert mixed.met is True and set(mixed.evidence.parts) == {"H", "MX"}
+    assert mixed.met is True and mixed.evidence.parts == ("H", "MX") and mixed.says == bare.says
+    assert mixed.evidence.says == "MX gives H a temperature of its own."
 
 
 def test_what_a_heat_exchanger_needs_beyond_is_asked_about() -> None:
     found = need(told('K.kind = "boiler"\nP.kind = "pump"\nH = {kind = "heat exchanger", serves = "heating"}', RING),
                  "own temperature")
-    assert found.applies and found.met is None
+    assert found.applies and found.met is None and found.evidence.parts == ("H",) and "temperature of its own" in found.says
     dhw = told('K.kind = "boiler"\nP.kind = "pump"\nH = {kind = "heat exchanger", serves = "DHW"}', RING)
     assert not need(dhw, "own temperature").applies and need(dhw, "DHW override").applies
 

@@ -48,7 +48,10 @@ TOLD = {
     "part-reversed pump": ("must fix", "PS", ""),
     "ghost-flow at one boiler of two": ("should fix", "B2 P2", "B2>t2"),
     "ghost-flow: a check valve that another pump pushes open": ("should fix", "IT PT", "M1>N1#2"),
+    "ghost-flow: a tank without pump or valve": ("should fix", "IT", "M1>N1#2"),
     "ghost-flow: no valve at the tank": ("should fix", "IT PT", "e>d"),
+    "ghost-flow: two tanks behind one pump": ("should fix", "IT PT", "e>m"),
+    "ghost-flow: two tanks before one pump": ("should fix", "IT PT", "e>m"),
     "mixing-valve": ("should fix", "IT", ""),
     "tank-sensor": ("should fix", "IT", ""),
     "low-temperature-zone": ("must fix", "E1", "A>x"),
@@ -108,7 +111,9 @@ def test_settings_are_said_in_the_order_in_which_a_plant_is_read():
 
 
 JOBS = {
+    "ghost-flow: one pump for all boilers pushes idle ones": {"P0": "boiler", "PS": "system"},
     "sound: tees": {"P1": "boiler", "PS": "system"},
+    "sound: twin system pumps": {"P1": "boiler", "PS": "system", "PS2": "system"},
     "sound: two boilers": {"P1": "boiler", "P2": "boiler", "PS": "system"},
     "sound: single loop": {"PS": "system"},
     "sound: own pumps with check valves in place of boiler valves": {"P1": "boiler", "P2": "boiler", "PS": "system"},

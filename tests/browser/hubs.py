@@ -41,9 +41,9 @@ def missing() -> str:
 
 
 def need() -> None:
-    """Skip with the reason where no hub can be tried, and fail where CI is set."""
+    """Skip with the reason where no hub can be tried; root, where CI is set, has to have what it takes."""
     if reason := missing():
-        if os.environ.get("CI"):
+        if os.environ.get("CI") and sys.platform == "linux" and os.geteuid() == 0:
             pytest.fail(reason)
         pytest.skip(reason)
 

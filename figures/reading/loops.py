@@ -16,6 +16,9 @@ MOST_SPACING = 4.0
 """Inside diameters up to which two tees are closely spaced. Common practice; facts.md, 'Separation'."""
 LARGE = 1500
 """Chains from which on a common pipe is looked for only between tees where water both comes and goes."""
+MANY = 300
+"""Chains from which on the same holds for the common pipe that a straddling load would hide: looking costs all of the plant
+for each pair of tees."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,8 +262,9 @@ def _straddling(graph: PipeGraph, joints: list[Joint]) -> list[int]:
         return []
     known = {joint.nodes for joint in joints}
     best: list[int] = []
+    many = len(graph.chains) > MANY
     for joint in candidates(graph):
-        if joint.nodes in known:
+        if joint.nodes in known or (many and not joint.vessel and not _comes_and_goes(graph, joint)):
             continue
         chains = _across(graph, joint)
         if not chains or (best and len(chains) >= len(best)):

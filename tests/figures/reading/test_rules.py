@@ -203,6 +203,14 @@ def test_each_straddling_load_is_told():
     assert [f.parts for f in read(plant).findings if f.rule == "load-straddles"] == [("IT", "s", "d"), ("IT2", "s", "d")]
 
 
+def test_a_straddling_coil_is_found_among_hundreds_of_zones():
+    """Four hundred chains: only tees where water comes and goes are looked at, and the common pipe's are."""
+    zones = "\n".join(f"g{n} > g{n + 1}\nr{n + 1} > r{n}\ng{n + 1} > E{n + 2} > r{n + 1}" for n in range(130))
+    many = changed(TEES, ("Z > B1 : 3", "Z > d > B1"), ("s > ZV1 > E1 > Z : 20", "s > g0\nr0 > Z\ng0 > E1 > r0"),
+                   plus="s > PT > C1 > IT > d\n" + zones)
+    assert [f.parts for f in read(sketch(many)).findings if f.rule == "load-straddles"] == [("IT", "s", "d")]
+
+
 def test_a_supply_sensor_in_the_wrong_place_is_named_and_a_missing_one_is_not():
     """Parts to light: the sensor, or the tees where one is to stand behind."""
     wrong = next(f for f in read(sketch(TEES, sensors="t1 system supply")).findings if f.rule == "supply-sensor")

@@ -15,17 +15,24 @@ TOP = Path(__file__).parents[2]
 
 
 class Row(NamedTuple):
-    """One line of the table. note: the spread, the limit that the design sets, a ratio to a reference."""
+    """One line of the table. note: the spread, the limit that the design sets.  ratio: this over that limit; in the row
+    of another program, what ours costs over it."""
 
     what: str
     value: float
     unit: str
     note: str
+    ratio: float | None = None
+
+
+def peer(ours: Row, theirs: Row) -> Row:
+    """Another program's row, in the same unit, with what ours costs over it."""
+    return theirs._replace(ratio=ours.value / theirs.value)
 
 
 def spread(seconds: list[float], factor: float) -> str:
     """The middle half of the runs, and how many there were."""
-    low, _, high = statistics.quantiles(seconds, n=4)
+    low, _, high = statistics.quantiles(seconds, n=4, method="inclusive")
     return f"{low * factor:.3g} to {high * factor:.3g}, {len(seconds)} runs"
 
 
@@ -38,8 +45,9 @@ def timed(what: str, call: Callable[[], object], at_most_ms: float | None = None
         call()
         seconds.append(time.perf_counter() - start)
     limit = "" if at_most_ms is None else f"; at most {at_most_ms:g}"
-    return Row(what, statistics.median(seconds) * 1e3, "ms",
-               f"{spread(seconds, 1e3)}; quickest {min(seconds) * 1e3:.3g}{limit}")
+    median_ms = statistics.median(seconds) * 1e3
+    return Row(what, median_ms, "ms", f"{spread(seconds, 1e3)}; quickest {min(seconds) * 1e3:.3g}{limit}",
+               None if at_most_ms is None else median_ms / at_most_ms)
 
 
 def started(what: str, *words: str, at_most_s: float | None = None, runs: int = 7) -> Row:
@@ -52,5 +60,6 @@ def started(what: str, *words: str, at_most_s: float | None = None, runs: int = 
         seconds.append(time.perf_counter() - start)
         worked.append(after.children_user + after.children_system - before.children_user - before.children_system)
     limit = "" if at_most_s is None else f"; at most {at_most_s:g}"
-    return Row(what, statistics.median(seconds), "s",
-               f"{spread(seconds, 1.0)}; {statistics.median(worked):.2g} of work{limit}")
+    median_s = statistics.median(seconds)
+    return Row(what, median_s, "s", f"{spread(seconds, 1.0)}; {statistics.median(worked):.2g} of work{limit}",
+               None if at_most_s is None else median_s / at_most_s)

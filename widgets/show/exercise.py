@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -14,7 +13,7 @@ from widgets.learn import BadAnswer, Item, Mark, Option, Record, Row, hints, ite
 from widgets.learn.consent import record_of
 
 from .canvas import Canvas, unread
-from .given import any_seed, plant_of, sound_seed
+from .given import any_seed, sound_seed
 from .pieces import Choices, options
 from .task import TRIES, PlantTask, guarded
 
@@ -82,21 +81,12 @@ class Exercise(PlantTask):
         self._build_bar("Show answers", self._check_any, self.show_answers, self.another)
 
     def _begin(self, seed: int | None, plant: Plant | Scheme | str | Path | None) -> None:
-        if seed is not None and plant is not None:
-            raise ValueError("say seed or plant, not both")
-        if seed is not None:
-            sound_seed(seed)
+        sort = [word for word in (self.size if self.size != "any" else "", self.arrangement) if word]
         try:
-            own = plant_of(plant) if plant is not None else None
+            own = self._given(seed, plant, sort)
         except BadPlant as bad:
-            self.head.text = "This plant cannot be read"
-            self._tell("\n".join(bad.lines()), "trouble")
+            self._unreadable(bad)
             return
-        self._origin = f"seed {seed}" if seed is not None else "any"
-        self._origin += f", {self.size}" if self.size != "any" else ""
-        self._origin += f", {self.arrangement}" if self.arrangement else ""
-        if own is not None:
-            self._origin = "plant " + hashlib.sha256(write_plant(own).encode()).hexdigest()[:16]
         rows = self._kept()
         if rows:
             # The plant itself is kept, not its seed alone: a newer Loopbook may make another from the same seed.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -18,7 +17,7 @@ from widgets.learn.wrong import WRONG
 
 from .canvas import Canvas, Style, unread
 from .claims import Claims, places_of, told_of
-from .given import any_seed, plant_of, sound_seed
+from .given import any_seed, sound_seed
 from .pieces import options
 from .task import TRIES, PlantTask, guarded
 
@@ -90,19 +89,11 @@ class FindTheFault(PlantTask):
         self.claims.observe(self._on_look, "look_pressed")
 
     def _begin(self, seed: int | None, plant: Plant | Scheme | str | Path | None) -> None:
-        if seed is not None and plant is not None:
-            raise ValueError("say seed or plant, not both")
-        if seed is not None:
-            sound_seed(seed)
         try:
-            own = plant_of(plant) if plant is not None else None
+            own = self._given(seed, plant, [f"{self.faults} faults", self.size])
         except BadPlant as bad:
-            self.head.text = "This plant cannot be read"
-            self._tell("\n".join(bad.lines()), "trouble")
+            self._unreadable(bad)
             return
-        self._origin = (f"seed {seed}" if seed is not None else "any") + f", {self.faults} faults, {self.size}"
-        if own is not None:
-            self._origin = "plant " + hashlib.sha256(write_plant(own).encode()).hexdigest()[:16]
         rows = self._kept()
         if rows:
             # The plant itself is kept, not its seed alone: a newer Loopbook may make another from the same seed.

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import hashlib
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import ipywidgets
 from traitlets import Bunch
 
+from figures.plant import BadPlant, Plant, write_plant
 from widgets.learn import Record, RecordTrouble, Row
 from widgets.learn.record import GOES_ON
 
-from .given import typed_seed
+from .given import plant_of, sound_seed, typed_seed
 from .pieces import Note
 from .safely import safely
 
@@ -55,6 +57,25 @@ class PlantTask(ipywidgets.VBox):
     def _tell(self, text: str, tone: str = "plain") -> None:
         with self.report.hold_sync():
             self.report.tone, self.report.text = tone, text
+
+    # -- which plant -------------------------------------------------------------------------------------
+
+    def _given(self, seed: int | None, plant: object, sort: Iterable[str]) -> Plant | None:
+        """The plant that somebody gives, None where one is to be made. sort: what a made one is besides its number; by all of
+        it the same cell is known again. Raises ValueError for a seed that is none or one too many, and BadPlant."""
+        if seed is not None and plant is not None:
+            raise ValueError("say seed or plant, not both")
+        if seed is not None:
+            sound_seed(seed)
+        own = plant_of(plant) if plant is not None else None
+        self._origin = ", ".join(["any" if seed is None else f"seed {seed}", *sort])
+        if own is not None:
+            self._origin = "plant " + hashlib.sha256(write_plant(own).encode()).hexdigest()[:16]
+        return own
+
+    def _unreadable(self, bad: BadPlant) -> None:
+        self.head.text = "This plant cannot be read"
+        self._tell("\n".join(bad.lines()), "trouble")
 
     # -- the record --------------------------------------------------------------------------------------
 

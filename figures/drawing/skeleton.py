@@ -13,10 +13,10 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from figures.plant.kinds import IN_LINE, VALVES
 from figures.plant.model import Plant, port_of, tag_of
 
-SMALL = {"isolation valve", "motorised valve", "balancing valve", "check valve", "pump", "strainer", "flow switch",
-         "air separator", "bypass valve"}
+SMALL = VALVES | IN_LINE | {"pump", "bypass valve"}
 
 
 def natural(tag: str) -> tuple[object, ...]:

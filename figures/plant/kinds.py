@@ -1,6 +1,6 @@
 """The kinds of part a plant can have, and the keys each kind may carry: one table, from which files are
 checked, defaults taken, and `loopbook parts` printed. A new kind is added here and drawn in
-`figures.drawing.symbols`; nothing else needs to know the list.
+`figures.drawing.symbols`; DEVELOPERS.md, 'How to add', says what else it may need.
 """
 
 from __future__ import annotations
@@ -138,6 +138,9 @@ _KEYS_BY_KIND = {kind.name: {key.name: key for key in kind.keys} for kind in KIN
 
 VALVES = frozenset({"check valve", "isolation valve", "motorised valve", "balancing valve"})
 """Two-port valves; a bypass valve is left out, for it is meant to stand between supply and return."""
+
+IN_LINE = frozenset({"air separator", "strainer", "flow switch"})
+"""Two-port kinds that serve the water or watch it, and never stop it: with nothing else in it a pipe is an open pipe."""
 
 
 def describe_kinds() -> Iterator[dict[str, object]]:

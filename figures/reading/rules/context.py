@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from figures.plant.kinds import KINDS
+from figures.plant.kinds import IN_LINE, KINDS
 from figures.plant.model import Part, Plant, tag_of
 from figures.reading.dhw import is_boiler_loop
 from figures.reading.graph import RING, VESSELS, Chain, PipeGraph, on_circuits
@@ -334,8 +334,7 @@ class Context:
         return False
 
     def _is_open_pipe(self, chain: Chain) -> bool:
-        return all(self.graph.kind[p] in ("balancing valve", "isolation valve", "strainer", "air separator", "flow switch")
-                   for p in chain.parts)
+        return all(self.graph.kind[p] in IN_LINE | {"balancing valve", "isolation valve"} for p in chain.parts)
 
     # -- what hangs on a dead end --------------------------------------------------------------------------
 

@@ -12,7 +12,7 @@ from figures.physics.operation import operate
 from figures.plant import KINDS, parse_plant
 from figures.plant.model import tag_of
 from figures.reading import read
-from widgets.learn import OBJECTIVES
+from widgets.learn import MISCONCEPTIONS, OBJECTIVES
 from widgets.learn.bank import POOLS, as_row, kinds_of, make_item
 from widgets.paper.steps import ORDER
 
@@ -42,7 +42,7 @@ def faults(row: dict) -> list[str]:
         wrong.append("two options mean the same")
     if row["options"][row["key"]]["misconception"] is not None:
         wrong.append("the key names a misconception")
-    if any(o["misconception"] not in range(1, 23) for n, o in enumerate(row["options"]) if n != row["key"]):
+    if any(o["misconception"] not in MISCONCEPTIONS for n, o in enumerate(row["options"]) if n != row["key"]):
         wrong.append("a wrong option names no misconception")
     if row["kind"] != "drawings":
         lengths = [len(re.sub(r"^(True|False): ", "", text)) for text in texts]
@@ -64,7 +64,8 @@ def _arranged(row: dict, texts: list[str]) -> list[str]:
     wrong = [] if sorted(row["key"]) == list(range(len(texts))) else [f"the key {row['key']}"]
     wrong += ["it stands in order"] if row["key"] == sorted(row["key"]) else []
     wrong += [] if 4 <= len(texts) <= 6 and len(set(texts)) == len(texts) else [f"{len(texts)} steps"]
-    wrong += [] if row["turned"] and all(1 <= one["misconception"] <= 22 for one in row["turned"]) else ["no mistake turns it"]
+    named = [one["misconception"] for one in row["turned"]]
+    wrong += [] if named and set(named) <= set(MISCONCEPTIONS) else ["no mistake turns it"]
     wrong += ["a mistake that is none" for one in row["turned"] if row["key"].index(one["first"]) < row["key"].index(one["then"])]
     sheet = [_at(texts[k]) for k in row["key"]]
     wrong += [] if sheet == sorted(sheet) else [f"the sheet has another order: {sheet}"]

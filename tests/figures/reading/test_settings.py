@@ -52,6 +52,16 @@ def test_priority_never_goes_without_a_time_limit() -> None:
         assert ("with a time limit" in found.lines()[2].value) == found.time_limit
 
 
+def test_dhw_on_the_boiler_loop_has_priority_always_with_a_time_limit() -> None:
+    """A tank in a row with the boiler, the building beyond close tees."""
+    parts = ('K = {kind = "boiler", condensing = true}\nPK.kind = "pump"\nPS.kind = "pump"\nH.kind = "emitter"\n'
+             'IT.kind = "indirect tank"\nA.kind = "tee"\nZ.kind = "tee"')
+    found = told(parts, [["A", "Z"], ["K", "PK", "A"], ["A", "PS", "H", "Z"], ["Z", "IT", "K"]])
+    assert found.time_limit and found.lines()[2].value == "always, with a time limit"
+    override = need(found, "DHW override").evidence.says
+    assert override.startswith("IT needs hot water") and "K is built to condense" in need(found, "return guard").evidence.says
+
+
 def test_without_an_outdoor_sensor_there_is_no_reset() -> None:
     bare = told('K = {kind = "boiler", condensing = true}\nP.kind = "pump"\nH.kind = "emitter"', RING)
     assert need(bare, "outdoor sensor").met is False and bare.reset_allowed is False
@@ -66,6 +76,7 @@ def test_a_boiler_that_may_not_condense_asks_for_a_guard_on_its_return() -> None
     plain = need(told('K.kind = "boiler"\nP.kind = "pump"\nH.kind = "emitter"', RING), "return guard")
     assert plain.applies and plain.met is None and plain.evidence.parts == ("K",)
     assert plain.evidence.absent == ("mixing valve",) and plain.says.startswith("the return of a boiler that is not built to")
+    assert plain.evidence.says.startswith("K is not built to condense, and no mixing valve")
 
 
 def test_a_mixing_valve_that_feeds_the_boilers_inlet_guards_it() -> None:
@@ -95,7 +106,7 @@ def test_a_low_temperature_zone_needs_a_valve_of_its_own() -> None:
              'H = {kind = "emitter", max_supply_c = 45.0}\nMX.kind = "mixing valve"')
     mixed = need(told(parts, [["K", "P", "MX.hot"], ["MX.mixed", "PL", "H", "S"], ["S", "T"], ["T", "MX.cold"],
                               ["T", "K"]]), "own temperature")
-    assert mixed.met is True and mixed.evidence.parts == ("H", "MX") and mixed.says == bare.says
+    assert mixed.applies and mixed.met is True and mixed.evidence.parts == ("H", "MX") and mixed.says == bare.says
     assert mixed.evidence.says == "MX gives H a temperature of its own."
 
 

@@ -23,7 +23,7 @@ from widgets.learn.consent import record_of
 from .canvas import Canvas
 from .given import any_seed, plant_of, sound_seed
 from .look import Look, look_at, what_is
-from .pieces import Note
+from .pieces import Note, box
 from .table import Cell, Table
 
 if TYPE_CHECKING:
@@ -70,8 +70,7 @@ class Walk(ipywidgets.VBox):
         self.show_button.on_click(lambda button: self.show_next())
         self.again_button.on_click(lambda button: self._begin())
         self.another_button.on_click(lambda button: self.another())
-        bar = ipywidgets.Box([self.show_button, self.again_button, self.another_button])
-        bar.add_class("lb-bar")
+        bar = box("lb-bar", self.show_button, self.again_button, self.another_button)
         super().__init__([self.head, self.canvas, self.report, bar])
         self.add_class("lb-exercise")
         self.add_class("lb-walk")
@@ -222,8 +221,7 @@ class Walk(ipywidgets.VBox):
             self.canvas.caption = self._worded(f"Gone so far: {gone}")
 
     def _tell(self, text: str, tone: Literal["plain", "right", "wrong", "trouble"] = "plain") -> None:
-        with self.report.hold_sync():
-            self.report.tone, self.report.text = tone, self._worded(text)
+        self.report.say(self._worded(text), tone)
 
     def _worded(self, text: str) -> str:
         """Where no tag is drawn parts are called by their kind, 'the pump', and pipes 'that pipe'."""

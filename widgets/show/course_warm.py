@@ -15,11 +15,11 @@ from figures.plant.sizing import ATMOSPHERE_KPA
 from figures.plant.units import Units, converted, figure, unit_name
 from widgets.learn.consent import on_choice, units
 
-from .course_water import CAUTION, box, kpa_words
+from .course_water import CAUTION, kpa_words
 from .explore import Controls
 from .explore_scene import Value, checked
 from .given import plant_of
-from .pieces import Note
+from .pieces import Note, box
 
 COLD_C = 10.0
 """What the water had when the plant was filled: common practice, no source."""
@@ -121,9 +121,7 @@ class WarmUp(ipywidgets.VBox):
         self.controls.groups = self._groups(which)
         self.controls.values = dict(self._values)
         self.picture.value = self._drawn(which)
-        with self.report.hold_sync():
-            self.report.tone = "wrong" if self.opens else "plain"
-            self.report.text = self._says(which)
+        self.report.say(self._says(which), "wrong" if self.opens else "plain")
 
     def _says(self, which: Units) -> str:
         fill, grown = float(self._values["fill"]), self.swells_l

@@ -26,7 +26,7 @@ from widgets.learn.consent import on_choice, units
 from .canvas import unread
 from .explore import Controls, Flowing
 from .explore_scene import Value, checked
-from .pieces import Note
+from .pieces import Note, box
 from .table import Cell, Table
 
 AT_TANK_KPA = 100.0
@@ -338,10 +338,7 @@ class TwoJoints(ipywidgets.VBox):
                 area = math.pi / 4.0 * found.plant.runs[n].bore.inside_m ** 2
                 patch[name] = {"text": "", "still": abs(flow) < 0.005, "speed": round(flow / 1000.0 / area, 3)}
             self.canvases[side].patch = patch
-            note = self.notes[side]
-            with note.hold_sync():
-                note.tone = "wrong" if before < 0.0 else "plain"
-                note.text = self._says(side, runs, before, after, which)
+            self.notes[side].say(self._says(side, runs, before, after, which), "wrong" if before < 0.0 else "plain")
 
     def _says(self, side: str, runs: bool, before: float, after: float, which: Units) -> str:
         first = f"{SIDES[side]}."
@@ -363,9 +360,3 @@ def two_joints(pair: Joints) -> TwoJoints:
 def kpa_words(value: float, which: Units) -> str:
     text = f"{converted(value, 'kpa', which):.{0 if which == 'si' else 1}f}"
     return f"{'0' if text in ('-0', '-0.0') else text} {unit_name('kpa', which)}"
-
-
-def box(css: str, *children: ipywidgets.Widget) -> ipywidgets.Box:
-    made = ipywidgets.Box(list(children))
-    made.add_class(css)
-    return made

@@ -22,7 +22,8 @@ from .course_seed import OUTPUTS_KW, chance_of, title_of
 from .explore import CAUTION
 from .given import plant_of
 from .moment import moment
-from .pieces import Choices, Note, options
+from .pieces import Choices, Note, box, options
+from .safely import safely
 from .table import Cell, Table
 
 if TYPE_CHECKING:
@@ -124,10 +125,8 @@ class DayRun(ipywidgets.VBox):
         self.button.on_click(self._on_press)
         self.report = Note(live=True)
         self.place = ipywidgets.VBox()
-        bar = ipywidgets.Box([self.button])
-        bar.add_class("lb-bar")
-        asked = ipywidgets.Box([self.set_as, self.season, self.limit])
-        asked.add_class("lb-bar")
+        bar = box("lb-bar", self.button)
+        asked = box("lb-bar", self.set_as, self.season, self.limit)
         super().__init__([asked, bar, self.report, self.place, Note(tone="caution", text=CAUTION)])
         self.add_class("lb-exercise")
         with moment("One moment, the day is running"):
@@ -148,9 +147,7 @@ class DayRun(ipywidgets.VBox):
         wrong = told != self.days.right
         pair = {"as it is set": self.set_so, **({"as the piping asks": self.right} if wrong else {})}
         rows = [self.days.row(f"{name}: {day.setting.configuration}", day) for name, day in pair.items()]
-        with self.report.hold_sync():
-            self.report.tone = "wrong" if wrong else "right"
-            self.report.text = self._says()
+        self.report.say(self._says(), "wrong" if wrong else "right")
         charts = [Graph(lambda u: _tanks(pair, u)), Graph(lambda u: _rooms(pair, u))]
         for chart in charts:
             chart.layout = ipywidgets.Layout(flex="1 1 320px", min_width="0", width="auto", margin="0")
@@ -169,12 +166,10 @@ class DayRun(ipywidgets.VBox):
         return f"{self.report.text}\nColdest room {figure(day.coldest_room_c, 'c', units())}; taps too cold for " \
                f"{day.minutes_without_hot_water:.0f} min."
 
+    @safely(lambda day_run, text: day_run.report.say(text, "trouble"), ArithmeticError, then="Choose otherwise, and press again.")
     def _on_press(self, button: Any) -> None:
         self.report.text = "One moment, the day is running …"
-        try:
-            self.run()
-        except (ArithmeticError, ValueError) as error:
-            self.report.tone, self.report.text = "trouble", str(error)
+        self.run()
 
 
 def _season(name: str) -> str:

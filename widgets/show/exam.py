@@ -14,7 +14,7 @@ from widgets.learn.exam import HONEST, Answer, Exam, ExamTrouble
 from widgets.learn.exam_form import read_blueprint
 
 from .moment import moment
-from .pieces import Clock, Lines, Note
+from .pieces import Clock, Lines, Note, box
 from .quiz import Question, told
 from .task import CAUTION
 
@@ -45,8 +45,7 @@ class Sitting(ipywidgets.VBox):
         self.buttons = {name: ipywidgets.Button(description=name) for name in ("Back", "Next", "Flag", "Hand in")}
         for button, act in zip(self.buttons.values(), (self._on_back, self._on_next, self._on_flag, self._on_hand_in)):
             button.on_click(act)
-        self.bar = ipywidgets.Box(tuple(self.buttons.values()))
-        self.bar.add_class("lb-bar")
+        self.bar = box("lb-bar", *self.buttons.values())
         self._sure = False
         super().__init__([self.head, self.clock, self.time, self._place, self.report, self.bar, self.lines,
                           Note(tone="caution", text=f"{HONEST}\n{CAUTION}")])
@@ -98,8 +97,7 @@ class Sitting(ipywidgets.VBox):
 
     def tell(self, text: str, tone: Literal["plain", "right", "wrong", "trouble"] = "plain") -> None:
         """Say something below the question."""
-        with self.report.hold_sync():
-            self.report.tone, self.report.text = tone, text
+        self.report.say(text, tone)
 
     def go(self, number: int) -> None:
         """Show a question, from 0 on, as it was left."""

@@ -21,7 +21,7 @@ from .canvas import Canvas
 from .explore_charts import chart, charts_of
 from .explore_scene import Scene, Seen, Values, checked
 from .given import plant_of
-from .pieces import HERE, Note, Piece
+from .pieces import HERE, Note, Piece, box
 from .safely import safely
 
 if TYPE_CHECKING:
@@ -125,7 +125,7 @@ class Explore(ipywidgets.VBox):
                 on_choice(self._on_choice)
         except BadPlant as bad:
             self.head.text = "This plant cannot be read"
-            self.report.tone, self.report.text = "trouble", "\n".join(bad.lines())
+            self.report.say("\n".join(bad.lines()), "trouble")
 
     def __repr__(self) -> str:
         return f"<Explore: {self.scene.plant.title if self.scene else 'no plant'}>"
@@ -133,11 +133,6 @@ class Explore(ipywidgets.VBox):
     # -- building ----------------------------------------------------------------------------------------
 
     def _build(self) -> None:
-        def box(css: str, *children: ipywidgets.Widget) -> ipywidgets.Box:
-            made = ipywidgets.Box(list(children))
-            made.add_class(css)
-            return made
-
         self.mine = box("lb-explore-side", self.canvas, self.report)
         self.other = box("lb-explore-side", self.beside, self.beside_report)
         self.sides = box("lb-explore-sides", self.mine)
@@ -208,7 +203,7 @@ class Explore(ipywidgets.VBox):
         made = chart(self.scene, self._values, name or self.chart_choice.value, self._units)
         picture = base64.b64encode(made.svg().encode("utf-8")).decode("ascii")
         self.chart_box.value = f'<img alt="{escape(made.alt, quote=True)}" src="data:image/svg+xml;base64,{picture}">'
-        self.chart_note.tone, self.chart_note.text = "plain", made.alt
+        self.chart_note.say(made.alt)
 
     def verdict(self) -> str:
         """What is shown in words: the same text for the same settings."""
@@ -254,18 +249,14 @@ class Explore(ipywidgets.VBox):
         self._put(self.canvas, seen, hide, right=False)
         wrong = scene.wrong(self._values)
         lines = scene.lines(seen, seen.operation, self._units)
-        with self.report.hold_sync():
-            self.report.tone = "wrong" if wrong else "plain"
-            self.report.text = "\n".join([*wrong, *lines])
+        self.report.say("\n".join([*wrong, *lines]), "wrong" if wrong else "plain")
         if seen.right is None:
             self.sides.children = (self.mine,)
             self.beside_report.text = ""
             self.sides.remove_class("lb-explore-two")
             return
         self._put(self.beside, seen, hide, right=True)
-        with self.beside_report.hold_sync():
-            self.beside_report.tone = "right"
-            self.beside_report.text = "\n".join(["Set as the piping asks:", *scene.lines(seen, seen.right, self._units)])
+        self.beside_report.say("\n".join(["Set as the piping asks:", *scene.lines(seen, seen.right, self._units)]), "right")
         if len(self.sides.children) == 1:
             self.sides.children = (self.mine, self.other)
             self.sides.add_class("lb-explore-two")
@@ -286,8 +277,7 @@ class Explore(ipywidgets.VBox):
             self.canvas.patch = self.scene.patch(None)
         if note is self.chart_note:
             self.chart_box.value = ""
-        with note.hold_sync():
-            note.tone, note.text = "trouble", words
+        note.say(words, "trouble")
 
 
 def explore(plant: Plant | Scheme | str | Path, what: What = "all", **more: Any) -> Explore:

@@ -17,7 +17,7 @@ from figures.reading import Reading, read
 from figures.reading.settings import settings
 
 from .canvas import Canvas
-from .pieces import Choices, Note, options
+from .pieces import Choices, Note, box, options
 from .questions import QUESTIONS, Question, draft, settled, shown
 from .safely import Act, safely
 
@@ -42,13 +42,8 @@ Maker = Callable[..., Paper]
 
 def guarded(where: str) -> Callable[[Act], Act]:
     """For presses and changes: what goes wrong is told in the note of that name; see `safely`."""
-    return safely(lambda form, text: _tell(getattr(form, where), text, "trouble"), OSError, words=_plainly,
+    return safely(lambda form, text: getattr(form, where).say(text, "trouble"), OSError, words=_plainly,
                   then="Your answers still stand.")
-
-
-def _tell(note: Note, text: str, tone: str = "plain") -> None:
-    with note.hold_sync():
-        note.tone, note.text = tone, text
 
 
 def _plainly(error: Exception) -> str:
@@ -117,8 +112,7 @@ class PlantForm(ipywidgets.VBox):
             self.sheet_button = ipywidgets.Button(description="Save the settings sheet (PDF)", layout={"width": "auto"})
             self.sheet_button.on_click(self._on_sheet)
             row.append(self.sheet_button)
-        self.bar = ipywidgets.Box(row)
-        self.bar.add_class("lb-bar")
+        self.bar = box("lb-bar", *row)
 
     def _piece(self, question: Question) -> Choices | ipywidgets.VBox:
         """The widget of a question, made once."""
@@ -155,11 +149,11 @@ class PlantForm(ipywidgets.VBox):
         try:
             made = draft(self.answers, self.units)
         except ValueError as wrong:
-            _tell(self.report, f"{wrong}\nThe drawing still shows the plant before this answer.", "trouble")
+            self.report.say(f"{wrong}\nThe drawing still shows the plant before this answer.", "trouble")
             return
         self.plant, self.reading = made.plant, read(made.plant)
         self._show()
-        _tell(self.report, "")
+        self.report.say("")
 
     def text(self) -> str:
         """The plant file. Raises ValueError where the answers make no plant."""
@@ -267,14 +261,14 @@ class PlantForm(ipywidgets.VBox):
     @guarded("saved")
     def _on_save(self, button: object) -> None:
         path = self.save(self.name_box.value.strip() or None)
-        _tell(self.saved, f"Saved as {path}\nRead it again at any time: loopbook read {path.name}", "right")
+        self.saved.say(f"Saved as {path}\nRead it again at any time: loopbook read {path.name}", "right")
         self.name_box.placeholder = self._free(".toml").name
 
     @guarded("saved")
     def _on_sheet(self, button: object) -> None:
         name = self.name_box.value.strip()
         path = self.save_sheet(Path(name).with_suffix(".pdf") if name else None)
-        _tell(self.saved, f"Settings sheet saved as {path}", "right")
+        self.saved.say(f"Settings sheet saved as {path}", "right")
 
 
 def _text(label: str, value: str, width: str = "auto") -> ipywidgets.Text:

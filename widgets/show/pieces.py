@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import anywidget
+import ipywidgets
 import traitlets
 
 HERE = Path(__file__).parent
@@ -78,6 +79,11 @@ class Note(Piece):
     live = traitlets.Bool(False).tag(sync=True)
     heading = traitlets.Int(0).tag(sync=True)
 
+    def say(self, text: str, tone: str = "plain") -> None:
+        """Other words, and in what tone, in one step."""
+        with self.hold_sync():
+            self.tone, self.text = tone, text
+
 
 class Lines(Piece):
     """Sentences under headings, each a button.
@@ -107,6 +113,13 @@ class Clock(Piece):
         """Say what is left [s]; below 0 hides the clock."""
         with self.hold_sync():
             self.left_s, self.n = left_s, self.n + 1
+
+
+def box(css: str, *children: ipywidgets.Widget) -> ipywidgets.Box:
+    """Widgets in a box with a class of the style sheet."""
+    made = ipywidgets.Box(list(children))
+    made.add_class(css)
+    return made
 
 
 def options(pairs: Sequence[tuple[str, str]]) -> list[dict[str, str]]:

@@ -9,7 +9,7 @@ import ipywidgets
 
 from widgets.learn import BadAnswer
 
-from .pieces import Choices, Note, options
+from .pieces import Choices, Note, box, options
 
 SHOWN_VARIABLE = "LOOPBOOK_SHOWN"
 """Set where a lesson is shown to a class (`loopbook present`)."""
@@ -44,8 +44,7 @@ class Predict(ipywidgets.VBox):
         self.show_button = ipywidgets.Button(description="Show the answer")
         self.show_button.on_click(lambda button: self.show())
         self.report = Note(live=True)
-        bar = ipywidgets.Box([self.button, self.show_button] if os.environ.get(SHOWN_VARIABLE) else [self.button])
-        bar.add_class("lb-bar")
+        bar = box("lb-bar", self.button, *([self.show_button] if os.environ.get(SHOWN_VARIABLE) else []))
         super().__init__([self.choices, bar, self.report])
         self.add_class("lb-predict")
 
@@ -71,9 +70,7 @@ class Predict(ipywidgets.VBox):
             self.choices.state = "right" if hit else "shown"
         told = "" if hit else f"You said “{self.committed}”; the answer is “{self.right}”. "
         about = "" if hit else self.words[self.committed]
-        with self.report.hold_sync():
-            self.report.tone = "right" if hit else "plain"
-            self.report.text = f"{told}{about}{' ' if about else ''}{self.because}"
+        self.report.say(f"{told}{about}{' ' if about else ''}{self.because}", "right" if hit else "plain")
 
     def show(self) -> None:
         """Show the answer to a class that has said its own aloud; nothing is taken as committed.

@@ -17,7 +17,7 @@ from widgets.learn.keeping import HONEST, as_csv, as_json_lines
 from widgets.learn.lessons import titles
 from widgets.learn.progress import Held, Progress, Stand, Taken, progress_of
 
-from .pieces import Note
+from .pieces import Note, box
 from .quiz import told
 
 if TYPE_CHECKING:
@@ -52,8 +52,7 @@ class ProgressPage(ipywidgets.VBox):
         acts = (self._on_objectives, self._on_days, self._on_json, self._on_csv, self._on_again)
         for button, act in zip(self.buttons.values(), acts):
             button.on_click(act)
-        self.bar = ipywidgets.Box(tuple(self.buttons.values()))
-        self.bar.add_class("lb-bar")
+        self.bar = box("lb-bar", *self.buttons.values())
         super().__init__([self.head, self.page, self.bar, self.report, self.chart_box, self.charted,
                           Note(tone="caution", text=HONEST)])
         self.add_class("lb-exercise")
@@ -64,8 +63,7 @@ class ProgressPage(ipywidgets.VBox):
 
     def tell(self, text: str, tone: Literal["plain", "right", "wrong", "trouble"] = "plain") -> None:
         """Say something below the buttons."""
-        with self.report.hold_sync():
-            self.report.tone, self.report.text = tone, text
+        self.report.say(text, tone)
 
     def read(self) -> None:
         """Read the record anew. Raises RecordTrouble, or ValueError where a row of it is damaged."""

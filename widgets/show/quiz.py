@@ -18,7 +18,7 @@ from widgets.learn.practice import Practice
 
 from .canvas import DESCRIPTION, Canvas, unread
 from .moment import moment
-from .pieces import Arrange, Choices, Note, options
+from .pieces import Arrange, Choices, Note, box, options
 from .safely import safely
 from .task import CAUTION
 
@@ -145,8 +145,7 @@ class Quiz(ipywidgets.VBox):
         self.next_button = ipywidgets.Button(description="Next question")
         self.check_button.on_click(self._on_check)
         self.next_button.on_click(self._on_next)
-        bar = ipywidgets.Box(self._buttons())
-        bar.add_class("lb-bar")
+        bar = box("lb-bar", *self._buttons())
         self.right = 0
         self._place = ipywidgets.VBox()
         ipywidgets.VBox.__init__(self, [self.head, self._place, self.report, bar, Note(tone="caution", text=CAUTION)])
@@ -168,8 +167,7 @@ class Quiz(ipywidgets.VBox):
 
     def tell(self, text: str, tone: Literal["plain", "right", "wrong", "trouble"] = "plain") -> None:
         """Say something below the question."""
-        with self.report.hold_sync():
-            self.report.tone, self.report.text = tone, text
+        self.report.say(text, tone)
 
     def _ask(self) -> None:
         self.tell("One moment, the question is being made …")

@@ -14,7 +14,7 @@ from widgets.learn import Record, RecordTrouble, Row
 from widgets.learn.record import GOES_ON
 
 from .given import plant_of, sound_seed, typed_seed
-from .pieces import Note
+from .pieces import Note, box
 from .safely import safely
 
 TRIES = 2
@@ -51,12 +51,10 @@ class PlantTask(ipywidgets.VBox):
         self.show_button.on_click(self._on_show)
         self.another_button.on_click(self._on_another)
         self.seed_box.observe(self._on_seed, "value")
-        self.bar = ipywidgets.Box([self.check_button, self.show_button, self.another_button, self.seed_box])
-        self.bar.add_class("lb-bar")
+        self.bar = box("lb-bar", self.check_button, self.show_button, self.another_button, self.seed_box)
 
     def _tell(self, text: str, tone: str = "plain") -> None:
-        with self.report.hold_sync():
-            self.report.tone, self.report.text = tone, text
+        self.report.say(text, tone)
 
     # -- which plant -------------------------------------------------------------------------------------
 

@@ -35,6 +35,17 @@ def _parsed(line: bytes) -> tuple[str, Cells] | None:
     return found[2].decode(), cells
 
 
+def _readable(what: str, cells: Cells) -> bool:
+    """A row that another program has put into the database may be none that can be read, and it follows into the copy."""
+    try:
+        if what == "row":
+            for name in ("answer", "more"):
+                json.loads(str(cells.get(name, "{}")))
+    except ValueError:
+        return False
+    return True
+
+
 @dataclass
 class Kept:
     """What the whole copy says. rows: by number.  plants: texts by digest.  damaged: lines that are not whole."""
@@ -89,7 +100,7 @@ class SecondCopy:
         with self.path.open("rb") as file:
             for line in file:
                 found = _parsed(line.rstrip(b"\n"))
-                if found is None:
+                if found is None or not _readable(*found):
                     kept.damaged += line.endswith(b"\n")
                 elif found[0] == "plant":
                     kept.plants[str(found[1]["digest"])] = str(found[1]["text"])
@@ -167,10 +178,12 @@ def poured(connection: sqlite3.Connection, kept: Kept) -> None:
 
 
 def agrees(connection: sqlite3.Connection, kept: Kept) -> bool:
-    """A database has each row that stands here as it stands here, with its plant; newer ones apart, which it may not
-    have had the time for."""
+    """A database has each row that stands here as it stands here, with its plant, and no row that cannot be read; newer
+    ones apart, which it may not have had the time for."""
     there = {int(str(row["id"])): row for row in cells_of(connection, "SELECT * FROM rows")}
     newest = max(there, default=0)
+    if not all(_readable("row", cells) for cells in there.values()):
+        return False
     if any(number not in there or any(there[number].get(name, value) != value for name, value in row.items())
            for number, row in kept.rows.items() if number <= newest):
         return False

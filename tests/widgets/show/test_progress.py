@@ -135,14 +135,23 @@ def test_a_record_made_again_is_told_of_once(record):
     assert shown.report.text == ""
 
 
-def test_a_row_that_is_no_json_says_so(record):
+def test_a_row_that_is_no_json_is_left_out_and_told_of(record):
+    """Another program put it there: at once, and when it has followed into the second copy. The rest of the record stays."""
     import sqlite3
 
     with sqlite3.connect(record.path) as connection:
         connection.execute("INSERT INTO rows (at, learner, kind, exercise, item, objective, answer, more)"
                            " VALUES ('2026-03-19T00:00:00Z', 'me', 'answer', '', '', 'R1', '{', '{}')")
     connection.close()
-    assert "A row of your record is damaged" in page(record).report.text
+    following = record.path.read_bytes()
+    shown = page(record)
+    assert "was damaged and was made again from its second copy, record.jsonl: 40 rows." in shown.report.text
+    assert "24 of 30" in shown.page.value
+    record.path.write_bytes(following)
+    record.add("answer", objective="R7", points=1.0, of=1.0, more={"at": NOW.isoformat()})
+    shown = page(record)
+    assert "41 rows; 1 line of that could not be read." in shown.report.text
+    assert "25 of 31" in shown.page.value
 
 
 def test_charts_come_when_they_are_asked_for(record):

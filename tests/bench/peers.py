@@ -6,9 +6,6 @@ with as many elements as our drawing has parts and pipes; pandapipes on as many 
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 import tempfile
 import warnings
 from collections.abc import Iterator
@@ -24,7 +21,7 @@ from figures.plant.scheme import Scheme
 from figures.reading import read
 
 from .ladder import ladder
-from .measure import TOP, Row, peer, timed
+from .measure import Row, peer, started, timed
 
 
 def plain_schemdraw(elements: int) -> bytes:
@@ -93,14 +90,8 @@ def notebooks() -> Iterator[Row]:
         path = Path(folder) / "empty.ipynb"
         kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
         nbformat.write(nbformat.v4.new_notebook(metadata=kernel, cells=[nbformat.v4.new_code_cell("")]), path)
-        words = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "--override-ini=addopts=", "--nbval-lax",
-                 "--nbval-current-env", str(path)]
-
-        def run() -> None:
-            subprocess.run(words, cwd=TOP, check=True, stdout=subprocess.DEVNULL, env={**os.environ, "OPENBLAS_NUM_THREADS": "1"})
-
-        row = timed("nbval on an empty notebook", run, runs=5)
-        yield Row(row.what, row.value / 1e3, "s", f"{row.note}, in ms; a lesson is to take at most 8 s of work")
+        yield started("nbval on an empty notebook", "-m", "pytest", "-q", "-p", "no:cacheprovider", "--override-ini=addopts=",
+                      "--nbval-lax", "--nbval-current-env", str(path), runs=5)
 
 
 def rows() -> Iterator[Row]:

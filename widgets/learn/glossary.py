@@ -33,19 +33,3 @@ def pattern(term: str) -> str:
     first, rest = term[0], r"\s+".join(re.escape(piece) for piece in term[1:].split(" "))
     start = f"[{first.upper()}{first.lower()}]" if first.isalpha() and not term[:2].isupper() else re.escape(first)
     return rf"(?<![\w-]){start}{rest}(?:e?s)?(?![\w-])"
-
-
-def uses(text: str) -> dict[str, int]:
-    """The words of the glossary that a text uses, each with the place where it first stands; the longest word wins.
-
-    >>> uses("The system loop has a pump.")
-    {'system loop': 4, 'pump': 22}
-    """
-    found: dict[str, int] = {}
-    taken = [False] * len(text)
-    for term in sorted(words(), key=len, reverse=True):
-        for hit in re.finditer(pattern(term), text):
-            if not any(taken[hit.start():hit.end()]):
-                taken[hit.start():hit.end()] = [True] * (hit.end() - hit.start())
-                found[term] = min(found.get(term, hit.start()), hit.start())
-    return dict(sorted(found.items(), key=lambda pair: pair[1]))

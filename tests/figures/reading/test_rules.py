@@ -49,6 +49,7 @@ CASES = {
         changed(SINGLE, ("s > M1 : 2", "s > DV1.common\nDV1.a > M1"), ("N1 > Y2", "N1 > r > Y2"), plus="DV1.b > IT > r"), SENSORS, {}, set()),
     "sound: a plain bypass pipe": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y1 > Y2")), SENSOR, {}, set()),
     "sound: twin system pumps": (TEES + "x > PS2 > s", SENSOR, {}, set()),
+    "sound: twin pumps of a single loop": (SINGLE + "x > PS2 > s", SENSOR, {}, set()),
     **{f"sound: a bypass pipe with {part}, drawn either way": (changed(SINGLE, ("Y2 > BV1 > Y1", f"Y1 > {part} > Y2")), SENSOR, {}, set())
        for part in ("BAL1", "HV1", "ST1", "AS1", "FS1")},
     "sound: own pumps with check valves in place of boiler valves": (

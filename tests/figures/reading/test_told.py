@@ -114,6 +114,7 @@ JOBS = {
     "ghost-flow: one pump for all boilers pushes idle ones": {"P0": "boiler", "PS": "system"},
     "sound: tees": {"P1": "boiler", "PS": "system"},
     "sound: twin system pumps": {"P1": "boiler", "PS": "system", "PS2": "system"},
+    "sound: twin pumps of a single loop": {"PS": "system", "PS2": "system"},
     "sound: two boilers": {"P1": "boiler", "P2": "boiler", "PS": "system"},
     "sound: single loop": {"PS": "system"},
     "sound: own pumps with check valves in place of boiler valves": {"P1": "boiler", "P2": "boiler", "PS": "system"},

@@ -49,6 +49,9 @@ CASES = {
     "a loop between two separators": (
         changed(SEPARATOR, ("M1 > ZV1 > E1 > N1 : 9", "M1 > HS2.a_supply\nHS2.a_return > N1\nHS2.b_supply > P9 > ZV1 > E1 > HS2.b_return")),
         "separated loops", "none", "not applicable", "reverse"),
+    "a ring without a load": ("B1 > PS > B1", "single loop", "none", "not applicable", "single boiler"),
+    "boilers whose water has no way round": (
+        "d > B1 > t\nt > B2 > v\nd > DR1\nv > DR2", "undetermined", "none", "not applicable", "undetermined"),
     "a ring without a tee": ("B1 > PS > E1 > B1", "single loop", "none", "not applicable", "single boiler"),
     "emitters hung on one pipe": (
         "B1 > t > PS > a > b > c > d > B1\nt > RV1\na > E1 > b\nc > E2 > d", "single loop", "none", "not applicable", "single boiler"),

@@ -105,6 +105,8 @@ LIT = {
                          "return B1 B2"],
 }
 SAID = {
+    "a ring without a load": ["the same water passes B1."],
+    "boilers whose water has no way round": ["The water of B1 and B2 has no way round"],
     "a loop between two separators": ["HS2: E1 beyond it", "PS moves the water of the loop between the separations."],
     "tees": ["B1 on one side, E1 on the other", "2.9 inside diameters", "(closely spaced)", "the boiler loop of B1.",
              "P1 moves", "the system loop of E1.", "There is 1 boiler: B1.", "heating only", "no order of return"],

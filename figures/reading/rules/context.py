@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
 from figures.plant.kinds import IN_LINE, KINDS
 from figures.plant.model import Part, Plant, tag_of
 from figures.reading.dhw import is_boiler_loop
-from figures.reading.graph import RING, VESSELS, Chain, PipeGraph, on_circuits
+from figures.reading.graph import VESSELS, Chain, PipeGraph, on_circuits
 from figures.reading.loops import Loops
 from figures.reading.record import Reading
 from figures.reading.survey import Survey
@@ -379,8 +379,3 @@ class Context:
                     seen.add(other)
                     queue.append(other)
         return seen
-
-    def ends_of(self, chains: Iterable[int]) -> Iterator[str]:
-        """Nodes at the ends of chains, without the made-up one."""
-        for n in chains:
-            yield from (e for e in self.graph.chains[n].ends() if e != RING)

@@ -91,7 +91,7 @@ def test_a_class_is_shown_a_lesson_and_a_lost_tab_loses_nothing(browser: Browser
 
     title = here.locator("h2").inner_text()
     page.keyboard.press("n")
-    expect(page.get_by_label("Class number")).to_have_value("2")
+    expect(page.locator("#class-number")).to_have_value("2")
     expect(here.locator("h2")).to_have_text(title)
     page.keyboard.press("?")
     expect(page.get_by_role("dialog")).to_be_visible()

@@ -122,7 +122,7 @@ def _plan(name: str, title: str, aim: str, lines: tuple[_Line, ...], minutes: Ma
 def forms() -> tuple[Form, ...]:
     """The test before and the one after: two forms of the same bank, fixed, as hard as one another.
 
-    >>> [form.title for form in tests()]
+    >>> [form.title for form in forms()]
     ['Before', 'After']
     """
     return tuple(Form(title, f"loopbook paper --seed {seed} --questions {QUESTIONS} --copies 20 --out {folder}",

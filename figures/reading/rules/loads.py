@@ -104,7 +104,7 @@ def supply_sensor(c: Context) -> Iterator[Finding]:
     if any(_on_system_supply(c, str(p["at"])) for p in sensors):
         return
     misplaced = tuple(sorted(p.tag for p in sensors))
-    yield Finding("supply-sensor", "should fix", misplaced or tuple(sorted({n for j in c.loops.joints for n in j.nodes})),
+    yield Finding("supply-sensor", "must fix", misplaced or tuple(sorted({n for j in c.loops.joints for n in j.nodes})),
                   (f"{listed(misplaced)} does not stand" if misplaced else "No system-supply sensor stands")
                   + " between the separation and the first load: the control would hold a temperature that the building "
                   "does not get.",

@@ -199,6 +199,7 @@ def test_in_a_jupyterlab_of_ones_own_the_first_cell_says_what_to_press(page: Pag
         page.goto(f"http://127.0.0.1:{port}/lab/tree/{source.name}?token=own")
         expect(page.locator("strong", has_text="No drawings on this page?")).to_be_visible()
         expect(page.locator(".lb-exercise")).to_have_count(0)
+        expect(page.get_by_role("button", name=re.compile(r"\| Idle$"))).to_be_visible()     # or the menu runs nothing
         page.locator(".lm-MenuBar-item", has_text="Run").first.click()
         page.locator(".lm-Menu-item", has_text=re.compile(r"^Run All Cells$")).click()
         # JupyterLab leaves the view at the end of what was run.

@@ -141,7 +141,7 @@ def kubernetes(image: str, host: str, *, tag: str = "1", most: int = 500, volume
     image, host: names of the image and of the host.  most: learners at once.  volume: of each learner's home.  guarantee, limit:
     memory of a seat, in Kubernetes' words.  cpu: share of a core that a seat is sure of [-].
 
-    >>> sorted(kubernetes("registry.example/loopbook", "learn.example"))
+    >>> sorted(kubernetes("images.example/loopbook", "learn.example"))
     ['Containerfile', 'values.yaml']
     """
     if not _IMAGE.match(image):

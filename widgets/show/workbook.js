@@ -65,7 +65,10 @@ function tips(root, words, stop) {
     tip.replaceChildren(make("b", "", `${node.dataset.word}: `), words()[node.dataset.word] ?? "");
     tip.hidden = false;
     node.setAttribute("aria-describedby", tip.id);
-    const box = node.getBoundingClientRect(), wide = tip.offsetWidth, high = tip.offsetHeight;
+    place();
+  }
+  function place() {
+    const box = word.getBoundingClientRect(), wide = tip.offsetWidth, high = tip.offsetHeight;
     tip.style.left = `${Math.max(8, Math.min(box.left, window.innerWidth - wide - 8))}px`;
     tip.style.top = `${box.bottom + high + 8 > window.innerHeight ? Math.max(8, box.top - high - 2) : box.bottom + 2}px`;
   }
@@ -82,7 +85,10 @@ function tips(root, words, stop) {
   on(root, "mouseout", event => { if (found(event)) soon(); });
   on(root, "focusin", event => { if (found(event)) show(found(event)); });
   on(root, "focusout", event => { if (found(event)) hide(); });
-  on(root, "scroll", event => { if (!tip.hidden) hide(); });
+  on(root, "scroll", event => {       // focus itself may scroll the word into view: then the tip goes along
+    if (tip.hidden) return;
+    if (word === document.activeElement) place(); else hide();
+  });
   on(tip, "mouseenter", () => clearTimeout(timer));
   on(tip, "mouseleave", soon);
   on(document, "keydown", event => { if (event.key === "Escape" && !tip.hidden) { hide(); event.stopPropagation(); } });

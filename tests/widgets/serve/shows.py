@@ -113,6 +113,7 @@ def raw(show: Show, sent: bytes) -> bytes:
             wire.shutdown(socket.SHUT_WR)
             while part := wire.recv(65536):
                 got += part
-        except (ConnectionResetError, BrokenPipeError):
-            return got
+        except OSError as hung_up:      # reset, a broken pipe, or gone before this end was shut
+            if isinstance(hung_up, TimeoutError):
+                raise
     return got

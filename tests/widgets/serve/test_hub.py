@@ -82,7 +82,7 @@ def test_a_hub_that_would_be_unsafe_is_refused(host, says):
 
 def test_values_for_a_cluster_hide_nothing_of_the_image():
     """They parse; the only volume is the learner's home, and what the seat starts with lies elsewhere in the image."""
-    files = h.kubernetes("registry.example/loopbook", "learn.example", tag="7", most=10_000)
+    files = h.kubernetes("images.example/loopbook", "learn.example", tag="7", most=10_000)
     values = yaml.safe_load(files["values.yaml"])
     seat = values["singleuser"]
     home = seat["storage"]["homeMountPath"]
@@ -90,7 +90,7 @@ def test_values_for_a_cluster_hide_nothing_of_the_image():
     assert not program.startswith(home + "/") and program in files["Containerfile"]
     assert f"python -m venv {program.removesuffix('/bin/python')}" in files["Containerfile"]
     assert seat["cmd"][1:] == ["-P", "-m", "widgets.serve.seat"]
-    assert seat["image"] == {"name": "registry.example/loopbook", "tag": "7", "pullPolicy": "IfNotPresent"}
+    assert seat["image"] == {"name": "images.example/loopbook", "tag": "7", "pullPolicy": "IfNotPresent"}
     assert seat["storage"]["type"] == "dynamic" and values["cull"]["timeout"] == 3600
     assert values["hub"]["activeServerLimit"] == 10_000 and values["scheduling"]["userPlaceholder"]["replicas"] == 500
     assert seat["defaultUrl"] == f"/doc/tree/{h.first_lesson()}"

@@ -68,6 +68,13 @@ def _teller(pipe: int) -> Callable[..., None]:
     return tell
 
 
+def _any_answer(item: Item, chance: random.Random) -> Answer:
+    """One of the answers that an item takes: an option, or its steps in some order."""
+    if item.pick == "order":
+        return tuple(chance.sample(item.key, len(item.key)))
+    return chance.choice(item.options).value
+
+
 def practise(folder: Path, pipe: int, turn: int, ahead_s: float, items: list[Item]) -> None:
     """Practise until killed: mostly questions made beforehand, some of the session's own choice, with hints."""
     tell, chance = _teller(pipe), random.Random(turn)
@@ -79,7 +86,7 @@ def practise(folder: Path, pipe: int, turn: int, ahead_s: float, items: list[Ite
         if chance.random() < 0.2:
             session.hint()
             tell("hint", item.id, None)
-        value = chance.choice(item.options).value
+        value = _any_answer(item, chance)
         session.answer(value)
         tell("answer", item.id, value)
 
@@ -98,9 +105,7 @@ def sit(folder: Path, pipe: int, turn: int, ahead_s: float, items: list[Item]) -
             if chance.random() < 0.2:
                 exam.flag(number)
                 tell(ROW, "flag", number)
-            value: Answer = chance.choice(exam.item(number).options).value
-            if exam.item(number).pick == "order":
-                value = tuple(chance.sample(exam.item(number).key, len(exam.item(number).key)))
+            value = _any_answer(exam.item(number), chance)
             exam.answer(number, value)
             tell("answer", exam.item(number).id, value, number, exam.seconds_left)
         exam.finish()

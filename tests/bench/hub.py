@@ -149,9 +149,9 @@ async def _run(wire: Any, code: str, text: bool = False) -> Any:
 
 def run(count: int, lesson: str = LESSON) -> tuple[list[Learner], dict[str, float]]:
     """A class at once. Returns what each measured, and memory and load of the whole."""
-    from tests.browser.hubs import TOP, Hub, missing
+    from tests.browser.hubs import TOP, Hub, forbidden, missing
 
-    if reason := missing():
+    if reason := forbidden() or missing():
         raise SystemExit(reason)
     book = json.loads((TOP / "lessons" / f"{lesson}.ipynb").read_text("utf-8"))
     cells = ["".join(cell["source"]) for cell in book["cells"] if cell["cell_type"] == "code"]

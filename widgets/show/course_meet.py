@@ -178,7 +178,7 @@ def blocked(like: Scheme) -> Table:
 
 
 def bypass_twin(seed: int) -> Plant:
-    """One loop with a plain bypass pipe across its boiler: a short pipe that is no separation.
+    """One loop with a bypass across its boiler, a balancing valve in it: a short pipe that is no separation.
 
     >>> read(bypass_twin(2)).arrangement
     'single loop'
@@ -208,7 +208,7 @@ def _way(flow_lps: float) -> list[Cell]:
 
 
 def bypass_run(plant: Plant) -> int:
-    """The index of the run that is the plain bypass pipe of `bypass_twin`: the one that holds the balancing valve."""
+    """The index of the run that is the bypass of `bypass_twin`: the one that holds the balancing valve."""
     valve = tagged(plant, "balancing valve")[0]
     return plant.run_through[valve]
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from figures.plant.kinds import VALVES
 from figures.plant.model import Plant
+from figures.plant.refusal import a
 
 from .water import COLDEST_C, HOTTEST_C
 
@@ -80,7 +81,7 @@ class State:
                 if part is None:
                     yield f"{name}: '{tag[:40]}' is no part of this plant; name {what}"
                 elif part.kind not in kinds:
-                    yield f"{name}: {tag} is a {part.kind}; name {what}"
+                    yield f"{name}: {tag} is {a(part.kind)}; name {what}"
         limits = (("speed", self.speed, 0.0, 2.0), ("position", self.position, 0.0, 1.0),
                   ("load", self.load, 0.0, 1e6), ("setpoint_c", self.setpoint_c, 5.0, HOTTEST_C),
                   ("water_c", {"": self.water_c}, COLDEST_C, HOTTEST_C))

@@ -1,15 +1,20 @@
 """Spoilt files of every kind through every command's function: `python -m tests.bench.fuzz [HOW_MANY [SEED]]`.
 
-Plant files, label sheets, answer files, blueprints and records are spoilt by bytes and by words (absurd figures, hostile
-titles and tags, tables twice), and go through `widgets.command.main` in this process; one in a hundred also through
-a process of its own. Each must end with exit 0 to 3 and no traceback within two seconds of work; nothing may be written outside
-the folder that was given; drawings and sheets must be well-formed, and no hostile word may have become markup.
+Plant files, label sheets, answer files, blueprints and records are spoilt as text (`spoil`), as trees (`bent`), as plants
+(`spoil_plants`) and as folders (`spoil_folders`), and go through `widgets.command.main` in this process and through the functions
+that make pages of them (`fuzz_calls`); one in a hundred also through a process of its own. Each must end with exit 0 to 3 and no
+traceback within two seconds of work and `MOST_MB` of memory, and what it leaves is judged by `fuzz_judge`: pages and drawings
+well-formed, of our elements alone; tables without formulas; nothing printed that moves a cursor; nothing written, begun or
+called outside the folder that was given. Typesetting costs most and knows data from markup by itself: of the reports of a class
+it makes one in twenty.
 """
 
 from __future__ import annotations
 
 import contextlib
+import gc
 import io
+import json
 import os
 import random
 import resource
@@ -19,234 +24,335 @@ import subprocess
 import sys
 import tempfile
 import time
+import tomllib
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from html.parser import HTMLParser
+from dataclasses import dataclass, field
 from pathlib import Path
 from types import FrameType
-from typing import NoReturn
-from xml.etree import ElementTree
+from typing import Any, NoReturn
+from unittest import mock
 
-from tests.bench.spoil import HOSTILE_ELEMENT, spoilt
+from tests.bench.fuzz_calls import SAMPLES, TOP, Call, calls
+from tests.bench.fuzz_judge import Watch, control_faults, json_faults, product_faults
+from tests.bench.spoil import as_toml, bent, spoilt
+from tests.bench.spoil_folders import spoil_answers, spoil_record
+from tests.bench.spoil_plants import turned
 from widgets.command import main
-from widgets.learn.exam_form import BadBlueprint, parse_blueprint
 
-TOP = Path(__file__).parents[2]
 PATIENCE_S = 2.0
-SHARES = {"plant": 70, "labels": 10, "blueprint": 8, "record": 6, "answers": 6}
-CALLS = ("heat", "dhw", "both")
-CONFIGURATIONS = ("heating only", "DHW on the system loop", "DHW on the boiler loop")
+WALL_S = 120.0
+"""A command that waits for something, and works on nothing."""
+MOST_MB, MOST_MORE_MB = 450, 120
+"""Memory of the whole process; and what one file may add to the most there was, once every command has run."""
+WARM = 400
+SHARES = {"plant": 56, "labels": 11, "blueprint": 11, "record": 11, "answers": 11}
+KEPT = 300
+watch: Watch | None = None      # a hook cannot be taken away again, so there is one
 
 
-class Hangs(Exception):
-    """A command took more than two seconds of processor time."""
+class Hangs(BaseException):
+    """A command took more than two seconds of processor time. No command's own `except` may keep it."""
 
 
-class Elements(HTMLParser):
-    """The elements and attributes of a page, as a browser takes them apart."""
+@dataclass
+class Box:
+    """The folders of a run. given: what was spoilt.  out: where commands may write.  outside: where nobody has any business."""
 
-    def __init__(self, text: str) -> None:
-        super().__init__(convert_charrefs=True)
-        self.found: set[str] = set()
-        self.feed(text)
-        self.close()
+    home: Path
+    given: Path = field(init=False)
+    out: Path = field(init=False)
+    outside: Path = field(init=False)
 
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.found |= {tag, *(f"@{name}" for name, _ in attrs)}
-
-
-def markup_faults(name: str, text: str) -> list[str]:
-    """What is wrong with a drawing or page: not well-formed, or a hostile word became an element or a handler."""
-    faults = []
-    if name.endswith(".svg"):
-        try:
-            ElementTree.fromstring(text)
-        except ElementTree.ParseError as error:
-            faults.append(f"{name}: not well-formed: {error}")
-    found = Elements(text).found
-    if HOSTILE_ELEMENT in found or "script" in found:
-        faults.append(f"{name}: a hostile word became markup")
-    faults += [f"{name}: a handler {handler}" for handler in found if handler.startswith("@on")]
-    return faults
-
-
-class Sandbox:
-    """A folder in which commands are run, and that tells what they wrote outside of `out`."""
-
-    def __init__(self, home: Path) -> None:
-        self.home, self.out = home, home / "out"
-        self.given = home / "given"
-        for folder in (self.out, self.given):
+    def __post_init__(self) -> None:
+        self.given, self.out, self.outside = self.home / "given", self.home / "out", self.home / "outside"
+        for folder in (self.given, self.out, self.outside, self.home / "tmp"):
             folder.mkdir(parents=True)
-        self.before = self._files()
+        (self.outside / "secret.toml").write_text('format = 1\ncode = "BCDF-3467"\nlearner = "S3CRET"\n[answers]\n1 = "A"\n')
+        (self.outside / "kept.txt").write_text("kept\n")
 
-    def _files(self) -> set[str]:
-        return {str(path.relative_to(self.home)) for path in self.home.rglob("*") if path.is_file()
-                and not path.is_relative_to(self.out) and not path.is_relative_to(self.given)}
-
-    def strays(self) -> list[str]:
-        """Files written where none was asked for."""
-        return sorted(self._files() - self.before)
+    def empty(self) -> None:
+        """Nothing of the last file is left."""
+        for folder in (self.given, self.out):
+            shutil.rmtree(folder)
+            folder.mkdir()
 
     def products(self) -> Iterator[Path]:
-        """What commands wrote, each once."""
-        for path in sorted(self.out.rglob("*")):
-            if path.is_file():
-                yield path
-                path.unlink()
+        """What commands wrote."""
+        yield from (path for path in sorted(self.out.rglob("*")) if path.is_file() and "full" not in path.parts)
 
 
-def commands(kind: str, chance: random.Random, box: Sandbox, file: Path) -> list[list[str]]:
-    """The words of the commands that a file of a kind goes through."""
-    plant, out = str(file), str(box.out)
-    sample = str(chance.choice(SAMPLES))
-    if kind == "plant":
-        call = ["--as", chance.choice(CONFIGURATIONS), "--call", chance.choice(CALLS)]
-        every = [["read", plant, "--json"], ["read", plant], ["draw", plant, "--out", f"{out}/d.svg", "--findings"],
-                 ["draw", plant, "--out", f"{out}/b.svg", "--blank", "--missing"], ["solve", plant, "--json"],
-                 ["operate", plant, *call, "--json"], ["operate", plant, *call], ["sheet", plant, "--out", f"{out}/s.html"],
-                 ["sheet", plant, "--out", f"{out}/s.txt"]]
-        return chance.sample(every, 2)
-    if kind == "labels":
-        return [chance.choice([["sheet", sample, "--labels", plant, "--out", f"{out}/l.html"],
-                               ["draw", sample, "--labels", plant, "--out", f"{out}/l.svg"]])]
-    if kind == "record":
-        folder = ["--folder", plant.rpartition(os.sep)[0]]
-        return [chance.choice([["record", "show", *folder], ["record", "export", *folder, "--out", f"{out}/r.csv",
-                               "--format", "csv"], ["record", "back-up", *folder, "--out", f"{out}/copy.db"]])]
-    if kind == "answers":
-        return [["mark", str(box.given), "--out", out, "--force"]]
-    return []
+@dataclass(frozen=True)
+class Original:
+    """A sound file, and the tree that it holds."""
+
+    data: bytes
+    tree: dict[str, Any]
 
 
-SAMPLES = sorted((TOP / "tests" / "plants").glob("*.toml"))
+@dataclass
+class Tally:
+    """What was done, and how it ended."""
+
+    count: Counter[str] = field(default_factory=Counter)
+    ends: Counter[str] = field(default_factory=Counter)
+    work_s: Counter[str] = field(default_factory=Counter)
+    slowest: tuple[float, str] = (0.0, "")
 
 
 def _too_long(_number: int, _frame: FrameType | None) -> NoReturn:
     raise Hangs
 
 
-def in_process(words: list[str], patience_s: float | None = None) -> tuple[int | str, str]:
-    """The exit of a command run here, or what it died of; and what it said on stderr."""
-    said, errors = io.TextIOWrapper(io.BytesIO(), "utf-8"), io.TextIOWrapper(io.BytesIO(), "utf-8")
+def guarded(act: Callable[[], int], stdin: bytes = b"", patience_s: float | None = None) -> tuple[int | str, str, str]:
+    """The exit of what is run here, or what it died of; what it printed, and what it said on stderr."""
+    said, errors = (io.TextIOWrapper(io.BytesIO(), "utf-8") for _ in range(2))
+    patience_s = patience_s or PATIENCE_S
     signal.signal(signal.SIGPROF, _too_long)
-    signal.setitimer(signal.ITIMER_PROF, patience_s or PATIENCE_S)
+    signal.signal(signal.SIGALRM, _too_long)
+    began = time.process_time()
     try:
-        with contextlib.redirect_stdout(said), contextlib.redirect_stderr(errors):
-            code: int | str = main(words)
+        with contextlib.redirect_stdout(said), contextlib.redirect_stderr(errors), \
+                mock.patch.object(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin), "utf-8")):
+            signal.setitimer(signal.ITIMER_PROF, patience_s)
+            signal.setitimer(signal.ITIMER_REAL, max(WALL_S, patience_s))
+            try:
+                code: int | str = act()
+            finally:
+                signal.setitimer(signal.ITIMER_PROF, 0)
+                signal.setitimer(signal.ITIMER_REAL, 0)
     except Hangs:
-        code = f"more than {patience_s or PATIENCE_S:g} s"
+        code = f"more than {patience_s:g} s of work"
     except BaseException as error:          # whatever it is, it is the finding
-        code = f"{type(error).__name__}: {error}"
-    finally:
-        signal.setitimer(signal.ITIMER_PROF, 0)
+        code = f"{type(error).__name__}: {error}"[:300]
+    if time.process_time() - began > patience_s:
+        code = f"{time.process_time() - began:.1f} s of work"
     for stream in (said, errors):
         stream.flush()
-    return code, errors.buffer.getvalue().decode("utf-8", "replace")      # type: ignore[attr-defined]
+    return code, *(stream.buffer.getvalue().decode("utf-8", "replace") for stream in (said, errors))  # type: ignore[attr-defined,return-value]
 
 
-def as_process(words: list[str]) -> tuple[int | str, str]:
-    """The same as a learner types it."""
+def in_process(call: Call, patience_s: float | None = None) -> tuple[int | str, str, str]:
+    """A call, here."""
+    patch = contextlib.nullcontext() if call.typeset else mock.patch("widgets.paper.report.pdf", lambda *_: b"%PDF-1.7\n%%EOF")
+    with patch:
+        return guarded(call.act or (lambda: main(call.words)), call.stdin, (patience_s or PATIENCE_S) * call.patience)
+
+
+def as_process(call: Call) -> tuple[int | str, str, str]:
+    """The same as a learner types it; the work of starting counts as well."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
     try:
-        ended = subprocess.run([sys.executable, "-m", "widgets.command", *words], cwd=TOP, capture_output=True, timeout=300)
+        ended = subprocess.run([sys.executable, "-m", "widgets.command", *call.words], cwd=TOP, input=call.stdin,
+                               capture_output=True, timeout=300)
     except subprocess.TimeoutExpired:
-        return "more than 300 s", ""
-    return ended.returncode, ended.stderr.decode("utf-8", "replace")
+        return "more than 300 s", "", ""
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    work_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    most_s = (PATIENCE_S + 2.0) * call.patience
+    code: int | str = ended.returncode if work_s < most_s else f"{work_s:.1f} s of work"
+    return code, ended.stdout.decode("utf-8", "replace"), ended.stderr.decode("utf-8", "replace")
 
 
-def make_record(folder: Path) -> None:
-    """A small record of a learner: the database and whatever stands beside it."""
-    from widgets.learn import Record
-
-    record = Record(folder)
-    for number in range(12):
-        record.add("answer", exercise="fuzz", item="control", answer=chr(233) * number, points=number % 2, of=1.0)
-
-
-def make_answers(folder: Path) -> None:
-    """A small test that a class has sat: the key, two forms filled in, and the class's table."""
-    words = ["paper", "--seed", "4711", "--questions", "3", "--copies", "2", "--out", str(folder)]
-    code, errors = in_process(words, patience_s=600)
-    if code != 0:
-        raise RuntimeError(errors)
-    for unused in ("papers", "key/key.pdf"):
-        path = folder / unused
-        shutil.rmtree(path) if path.is_dir() else path.unlink()
-    for n, form in enumerate(sorted((folder / "answers").glob("*.toml"))):
-        form.write_text(form.read_text("utf-8").replace('name = ""', f'name = "Kim {n}"').replace('= ""', '= "a"'), "utf-8")
-
-
-def one(kind: str, chance: random.Random, box: Sandbox, originals: dict[str, list[bytes]], alone: bool) -> Iterator[str]:
-    """Spoil one file, run its commands, and tell what must not be."""
-    shutil.rmtree(box.given)
-    box.given.mkdir()
-    file = box.given / f"{kind}.toml"
-    if kind in ("record", "answers"):
-        shutil.copytree(box.home / kind, box.given, dirs_exist_ok=True)
-        file = chance.choice(sorted(path for path in box.given.rglob("*") if path.is_file()))
-    data = spoilt(file.read_bytes() if kind in ("record", "answers") else chance.choice(originals[kind]), chance)
-    file.write_bytes(data)
-    if kind == "blueprint":
-        try:
-            parse_blueprint(data.decode("utf-8", "surrogateescape"))
-        except BadBlueprint:
-            pass
-        except Exception as error:          # whatever it is, it is the finding
-            yield f"blueprint: {type(error).__name__}: {error}"
+def faults_of(call: Call, code: int | str, said: str, errors: str, box: Box) -> Iterator[str]:
+    """What must not be: of one call, of what it printed, and of what it wrote."""
+    if code not in (0, 1, 2, 3) or "Traceback" in errors or (code == 2 and not call.act and not errors.strip()):
+        yield f"{code}: {errors[-300:]}"
         return
-    for words in commands(kind, chance, box, file):
-        for run in (in_process, as_process) if alone else (in_process,):
-            code, errors = run(words)
-            if code not in (0, 1, 2, 3) or "Traceback" in errors or (code == 2 and not errors.strip()):
-                yield f"{' '.join(words[:2])}: {code}: {errors[-300:]}"
-            for product in box.products():
-                if product.suffix in (".svg", ".html"):
-                    yield from markup_faults(product.name, product.read_text("utf-8"))
-    yield from (f"{kind}: wrote {stray}" for stray in box.strays())
+    if call.act is None:
+        yield from control_faults("stderr", errors)
+        if "--json" in call.words:
+            plants = call.words.index("--json") - 1
+            one_each = call.words[0] in ("read", "solve", "operate", "sheet") and call.words.index("--json") in (2, 5)
+            yield from json_faults("stdout", said.splitlines(), plants if one_each else None)
+        elif call.words[0] == "record" and "csv" in call.words and "--out" not in call.words and code == 0:
+            (box.out / "printed.csv").write_text(said, "utf-8")
+        elif call.words[0] == "draw" and said.startswith("<svg"):
+            (box.out / "printed.svg").write_text(said, "utf-8")
+        else:
+            yield from control_faults("stdout", said)
+    if "S3CRET" in said + errors:
+        yield "tells what stands outside the folder"
+    for product in box.products():
+        yield from product_faults(product)
+        if b"S3CRET" in product.read_bytes():
+            yield f"{product.name}: tells what stands outside the folder"
+
+
+def run_call(call: Call, box: Box, tally: Tally, alone: bool) -> Iterator[str]:
+    """One call, here and where wanted as a process of its own, and what must not be."""
+    assert watch is not None
+    name = " ".join(call.words[:2 if call.words[0] in ("record",) else 1])
+    for run in (in_process, as_process) if alone and call.act is None else (in_process,):
+        began = time.process_time()
+        watch.on = run is in_process
+        code, said, errors = run(call)
+        watch.on = False
+        work_s = time.process_time() - began
+        if run is in_process:
+            tally.ends[f"{name}: {code if isinstance(code, int) else 'fault'}"] += 1
+            tally.work_s[name] += work_s
+            tally.slowest = max(tally.slowest, (work_s, " ".join(call.words)[:200]))
+        found = (*faults_of(call, code, said, errors, box), *watch.faults())
+        yield from (f"{' '.join(call.words)[:300]}: {fault}" for fault in found)
+        shutil.rmtree(box.out)
+        box.out.mkdir()
+
+
+def put_spoilt(kind: str, chance: random.Random, box: Box, originals: dict[str, list[Original]],
+               folders: dict[str, dict[str, bytes]]) -> bytes:
+    """A spoilt file of a kind into the folder that is given; its content."""
+    if kind in folders:
+        for name, data in folders[kind].items():
+            (box.given / name).parent.mkdir(exist_ok=True)
+            (box.given / name).write_bytes(data)
+        (spoil_record if kind == "record" else spoil_answers)(box.given, box.outside, chance)
+        return b""
+    original = chance.choice(originals[kind])
+    way = chance.random()
+    if way < 0.3:
+        data = spoilt(original.data, chance)
+    elif kind == "plant" and way < 0.85:
+        data = as_toml(turned(original.tree, chance)).encode()
+        data = spoilt(data, chance) if chance.random() < 0.1 else data
+    else:
+        tree = original.tree
+        for _ in range(chance.choice((1, 1, 2, 3))):
+            tree = bent(tree, chance)
+        data = as_toml(tree).encode("utf-8", "replace")
+    (box.given / f"{kind}.toml").write_bytes(data)
+    return data
 
 
 def run(many: int, seed: int = 0, tell: Callable[[str], object] = print, kinds: Sequence[str] = tuple(SHARES)) -> Counter[str]:
     """Spoil and run that many files. Returns how many of each kind, and under 'faults' how many must not be."""
-    count: Counter[str] = Counter()
+    global watch
+    watch = watch or Watch()
+    tally = Tally()
     began = time.monotonic()
-    with tempfile.TemporaryDirectory() as home, contextlib.chdir(home):
-        os.environ["LOOPBOOK_DATA"] = str(Path(home) / "data")      # whatever goes astray, it is nobody's record
-        make_record(Path(home) / "box" / "record")
-        if "answers" in kinds:
-            make_answers(Path(home) / "box" / "answers")
-        box = Sandbox(Path(home) / "box")
-        originals = files_to_spoil(Path(home) / "made")
+    memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+    with tempfile.TemporaryDirectory(dir=memory) as name, contextlib.chdir(name), contextlib.ExitStack() as after:
+        home = Path(name).resolve()
+        box = Box(home / "box")
+        os.environ["LOOPBOOK_DATA"] = str(home / "data")        # whatever goes astray, it is nobody's record
+        after.callback(setattr, tempfile, "tempdir", tempfile.tempdir)
+        kept_in = Path(tempfile.gettempdir())
+        originals, folders = files_to_spoil(), {"record": record_files(home / "made"), "answers": answer_files()}
+        tempfile.tempdir = str(box.home / "tmp")
+        watch.may = tuple(str(folder) for folder in (box.out, box.given, box.home / "tmp"))
+        watch.may_not_read = str(box.outside)
+        most = 0.0
         for number in range(many):
             chance = random.Random(f"fuzz {seed} {number}")
             kind = chance.choices(kinds, [SHARES[kind] for kind in kinds])[0]
-            count[kind] += 1
-            for fault in one(kind, chance, box, originals, alone=number % 100 == 99):
-                count["faults"] += 1
-                kept = Path(tempfile.gettempdir()) / f"loopbook-fuzz-{seed}-{number}-{kind}"
-                shutil.copytree(box.given, kept, dirs_exist_ok=True)
+            tally.count[kind] += 1
+            box.empty()
+            data = put_spoilt(kind, chance, box, originals, folders)
+            alone = number % 100 == 99
+            found = [fault for n, call in enumerate(calls(kind, chance, box.given, box.out, data))
+                     for fault in run_call(call, box, tally, alone and n == 0)]
+            if kind not in folders and (box.given / f"{kind}.toml").read_bytes() != data:
+                found.append("the file that was given is another now")
+            if (box.outside / "kept.txt").read_text() != "kept\n":
+                found.append("a file outside the folder was written")
+                (box.outside / "kept.txt").write_text("kept\n")
+            now = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+            if now > MOST_MB or (number > WARM and now - most > MOST_MORE_MB):
+                found.append(f"{now:.0f} MB of memory, {now - most:.0f} MB more than before")
+            most = now
+            for fault in found:
+                tally.count["faults"] += 1
+                kept = kept_in / f"loopbook-fuzz-{seed}-{number}-{kind}"
+                if tally.count["faults"] <= KEPT:
+                    with contextlib.suppress(OSError, shutil.Error):        # a pipe cannot be copied
+                        shutil.copytree(box.given, kept, dirs_exist_ok=True, symlinks=True,
+                                        ignore=lambda at, names: [one for one in names if Path(at, one).is_fifo()])
                 tell(f"{number}: {fault} (kept as {kept})")
-            if number % 1000 == 999:
-                peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-                tell(f"{number + 1} of {many}, {count['faults']} faults, {time.monotonic() - began:.0f} s, {peak:.0f} MB at most")
-    return count
+            if number % 1000 == 999 or number == many - 1:
+                gc.collect()
+                tell_how_far(tell, number + 1, many, tally, time.monotonic() - began)
+    return tally.count
 
 
-def files_to_spoil(folder: Path) -> dict[str, list[bytes]]:
-    """Sound files of every kind, made or shipped."""
+def tell_how_far(tell: Callable[[str], object], done: int, many: int, tally: Tally, wall_s: float) -> None:
+    """How many are done, what that cost, and, at the end, how everything ended."""
+    told = Path("/proc/self/statm")
+    now_mb = int(told.read_text().split()[1]) * resource.getpagesize() / 2**20 if told.exists() else 0.0
+    peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    kinds = ", ".join(f"{count} {kind}" for kind, count in sorted(tally.count.items()))
+    row = (f"{done} of {many}: {kinds}; {wall_s:.0f} s, {time.process_time():.0f} s of work; {now_mb:.0f} MB now, "
+           f"{peak_mb:.0f} MB at most; slowest {tally.slowest[0]:.2f} s: {tally.slowest[1]}")
+    if done == many and many > WARM:
+        work = {name: round(work_s, 1) for name, work_s in tally.work_s.most_common()}
+        tell(json.dumps({"ends": dict(sorted(tally.ends.items())), "work_s": work}))
+    if many > WARM:
+        tell(row)
+
+
+# -- sound files of every kind, made or shipped -------------------------------------------------------------
+
+FEW_QUESTIONS = '''format = 1
+title = "Three questions"
+minutes = 10
+pass_share = 0.7
+must_pass_share = 0.8
+[objectives]
+R7 = {share = 6, questions = 1, difficulty = [1], must_pass = true}
+P1 = {share = 3, questions = 1, difficulty = [1], kinds = ["arrange"]}
+C4 = {share = 3, questions = 1, difficulty = [1], kinds = ["missing"]}
+'''
+
+
+def files_to_spoil() -> dict[str, list[Original]]:
+    """Plants, label sheets and blueprints."""
     from figures.plant import write_plant
     from figures.plant.scheme import Scheme
     from widgets.learn import exam_form
 
-    folder.mkdir(parents=True)
     plants = [path.read_bytes() for path in SAMPLES]
     plants += [write_plant(Scheme.random(seed).plant()).encode() for seed in range(20)]
-    return {
-        "plant": plants,
-        "labels": [(TOP / "lessons" / "labels-example.toml").read_bytes()],
-        "blueprint": [Path(exam_form.__file__).with_name("blueprint.toml").read_bytes()],
-        "record": [b"made for each"],
-        "answers": [b"made for each"],
-    }
+    labels = (TOP / "lessons" / "labels-example.toml").read_bytes()
+    blueprints = [Path(exam_form.__file__).with_name("blueprint.toml").read_bytes(), FEW_QUESTIONS.encode()]
+    return {kind: [Original(data, tomllib.loads(data.decode())) for data in some]
+            for kind, some in (("plant", plants), ("labels", [labels]), ("blueprint", blueprints))}
+
+
+def record_files(folder: Path) -> dict[str, bytes]:
+    """The record of a learner who has practised and sat an examination, with its second copy."""
+    from widgets.learn import Record
+    from widgets.learn.exam import Exam
+    from widgets.learn.exam_form import parse_blueprint
+
+    record = Record(folder, "me")
+    for number in range(6):
+        record.add("answer", exercise="fuzz", item="control", objective="R7", plant=SAMPLES[0].read_text("utf-8"), seed=number,
+                   answer=chr(233) * number, points=number % 2, of=1.0, more={"try": 1, "misconception": 2})
+    Record(folder, "Kim").add("hint", exercise="fuzz", item="control", objective="R7", answer=["a", "b"])
+    exam = Exam.begin(record, 4711, parse_blueprint(FEW_QUESTIONS))
+    for number, (_, item) in enumerate(zip(exam.slots, (exam.item(n) for n in range(len(exam.slots))))):
+        exam.answer(number, item.right)
+    exam.finish()
+    return {path.name: path.read_bytes() for path in folder.iterdir() if path.name.startswith("record.")}
+
+
+def answer_files() -> dict[str, bytes]:
+    """A small test that a class has sat: the key, two forms filled in, the class's table, an examination from a screen."""
+    from widgets.learn import Record, keeping
+    from widgets.learn.exam_form import parse_blueprint
+    from widgets.paper.answer_forms import class_form, toml_form
+    from widgets.paper.keyfile import written
+    from widgets.paper.papers import make_test
+
+    test = make_test(4711, 2, 3, parse_blueprint(FEW_QUESTIONS))
+    found = {"key/key.json": written(test).encode(), "answers/class.csv": class_form(test).replace("\r\n,", "\r\nKim,").encode()}
+    for one, name in zip(test.papers, ("Ann", "Zoë")):
+        form = toml_form(one).replace('learner = ""', f'learner = "{name}"').replace('= ""', '= "a"')
+        found[f"answers/paper-{one.number:02}.toml"] = form.encode()
+    with tempfile.TemporaryDirectory() as folder:
+        for name, data in record_files(Path(folder)).items():
+            Path(folder, name).write_bytes(data)
+        found["answers/me.jsonl"] = keeping.as_json_lines(Record(folder).rows()).encode()
+    return found
 
 
 def rows(many: int = 500) -> Iterator[tuple[str, float, str, str]]:
@@ -258,6 +364,6 @@ def rows(many: int = 500) -> Iterator[tuple[str, float, str, str]]:
 
 
 if __name__ == "__main__":
-    total = run(int(sys.argv[1]) if len(sys.argv) > 1 else 1000, int(sys.argv[2]) if len(sys.argv) > 2 else 0)
-    print(dict(total))
+    total = run(int(sys.argv[1]) if len(sys.argv) > 1 else 1000, int(sys.argv[2]) if len(sys.argv) > 2 else 0,
+                lambda line: print(line, flush=True))
     sys.exit(1 if total["faults"] else 0)

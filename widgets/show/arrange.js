@@ -1,22 +1,14 @@
-// Steps to put in order: a real fieldset, a real list, real buttons; dragging besides. All text is set as text.
-let count = 0;
-const WORDS = { right: "✓ Right", part: "◐ Partly right", again: "✗ Not yet: once more", shown: "→ Answer shown" };
-
-function make(tag, css, text) {
-  const node = document.createElement(tag);
-  if (css) node.className = css;
-  if (text !== undefined) node.textContent = text;
-  return node;
-}
+// Steps to put in order: a real fieldset, a real list, real buttons; dragging besides.
+const WORDS = { ...STATES, part: "◐ Partly right" };
 
 function render({ model, el }) {
-  const id = `lb-arrange-${++count}-${Math.random().toString(36).slice(2, 8)}`;
+  const id = fresh("arrange");
   el.classList.add("loopbook", "lb-choices", "lb-arrange");
   const set = make("fieldset"), legend = make("legend"), state = make("span", "lb-state");
   const how = make("p", "lb-how", "Move a step with its buttons ↑ and ↓, with the arrow keys while one of them has the focus, or drag it.");
   const list = make("ol", "lb-steps"), said = make("p", "lb-moved"), says = make("p", "lb-says"), hints = make("ol", "lb-hints");
-  const tools = make("div", "lb-tools"), hint = make("button", "lb-button", "Hint");
-  hint.type = "button";
+  const tools = make("div", "lb-tools");
+  const hint = button("lb-button", "Hint", () => press(model, "hint_pressed"));
   how.id = `${id}-how`;
   says.id = `${id}-says`;
   said.setAttribute("role", "status");
@@ -35,20 +27,17 @@ function render({ model, el }) {
     const now = order(), from = now.indexOf(value);
     if (model.get("locked") || from < 0 || to < 0 || to >= now.length || to === from) return;
     now.splice(to, 0, ...now.splice(from, 1));
-    model.set("value", now);
-    model.save_changes();
+    send(model, { value: now });
     steps();
     const label = model.get("options").find(option => option.value === value).label;
     said.textContent = `${label}: now ${to + 1} of ${now.length}.`;
   }
 
-  function button(value, label, way) {
-    const node = make("button", "lb-button", way < 0 ? "↑" : "↓");
-    node.type = "button";
+  function mover(value, label, way) {
+    const node = button("lb-button", way < 0 ? "↑" : "↓", () => move(value, way, way));
     node.dataset.step = value;
     node.dataset.way = way;
     node.setAttribute("aria-label", `${way < 0 ? "Move up" : "Move down"}: ${label}`);
-    node.addEventListener("click", () => move(value, way, way));
     return node;
   }
 
@@ -69,7 +58,7 @@ function render({ model, el }) {
       row.append(words);
       if (locked && key.length) row.append(make("span", "lb-step-key", `belongs at ${key.indexOf(value) + 1}`));
       if (!locked) {
-        const up = button(value, labels.get(value), -1), down = button(value, labels.get(value), 1);
+        const up = mover(value, labels.get(value), -1), down = mover(value, labels.get(value), 1);
         if (n === 0) up.setAttribute("aria-disabled", "true");
         if (n === now.length - 1) down.setAttribute("aria-disabled", "true");
         const both = make("span", "lb-step-buttons");
@@ -112,28 +101,23 @@ function render({ model, el }) {
     event.stopPropagation();
   });
   list.addEventListener("dragend", () => { dragged = ""; });
-  // JupyterLab takes some keys for itself when a cell is selected; inside a question they are the question's.
   list.addEventListener("keydown", event => {
     const at = event.target.closest("button");
     if (at && (event.key === "ArrowUp" || event.key === "ArrowDown")) {
       event.preventDefault();
       move(at.dataset.step, event.key === "ArrowUp" ? -1 : 1, at.dataset.way);
     }
-    if (event.key !== "Tab" && event.key !== "Escape") event.stopPropagation();
   });
-  hint.addEventListener("click", () => { model.set("hint_pressed", model.get("hint_pressed") + 1); model.save_changes(); });
+  ownKeys(list);
 
   const told = () => { steps(); words(); };
   const fromKernel = () => {
     const rows = [...list.children].map(row => row.dataset.step);
     if (rows.join("\n") !== order().join("\n")) steps();        // a list that stands already keeps the focus
   };
-  const news = [["change:options", steps], ["change:value", fromKernel], ["change:locked", told], ["change:shown_key", told],
-    ["change:legend", words], ["change:state", words], ["change:says", words], ["change:hints", words],
-    ["change:hints_left", words]];
-  for (const [event, act] of news) model.on(event, act);
   told();
-  return () => { for (const [event, act] of news) model.off(event, act); };
+  return follow(model, [[steps, "options"], [fromKernel, "value"], [told, "locked shown_key"],
+    [words, "legend state says hints hints_left"]]);
 }
 
 export default { render };

@@ -16,23 +16,12 @@ function clean(svg) {
 
 function render({ model, el }) {
   el.classList.add("loopbook", "lb-canvas");
-  const frame = document.createElement("div");
-  frame.className = "lb-frame";
-  const caption = document.createElement("div");
-  caption.className = "lb-caption";
+  const frame = make("div", "lb-frame"), caption = make("div", "lb-caption");
   caption.setAttribute("aria-live", "polite");
-  const words = document.createElement("details");
-  words.className = "lb-words";
-  const summary = document.createElement("summary");
-  summary.textContent = "The drawing in words";
-  const told = document.createElement("p");
-  words.append(summary, told);
-  const zoom = document.createElement("button");
-  zoom.type = "button";
-  zoom.className = "lb-button lb-zoom";
-  zoom.addEventListener("click", () => { large = !large; size(); light(); });
-  const below = document.createElement("div");
-  below.className = "lb-below";
+  const words = make("details", "lb-words"), told = make("p");
+  words.append(make("summary", "", "The drawing in words"), told);
+  const zoom = button("lb-button lb-zoom", "", () => { large = !large; size(); light(); });
+  const below = make("div", "lb-below");
   below.append(caption, zoom);
   el.append(frame, below, words);
   let natural = 800, large = window.innerWidth <= 480;
@@ -135,9 +124,7 @@ function render({ model, el }) {
   }
 
   function pick(group) {
-    model.set("picked", nameOf(group));
-    model.set("n", model.get("n") + 1);     // a second click on the same part is an event too
-    model.save_changes();
+    press(model, "n", { picked: nameOf(group) });
   }
 
   function go(name) {
@@ -162,13 +149,11 @@ function render({ model, el }) {
     event.preventDefault(); event.stopPropagation();
   });
 
-  const news = [["change:svg", draw], ["change:pickable", focusable], ["change:description", tell], ["change:marks", light], ["change:dimmed", light],
-    ["change:caption", light], ["change:hide", hide], ["change:projected", size], ["change:come_into_view", come]];
-  for (const [event, act] of news) model.on(event, act);
   draw();
   focusable();
   tell();
-  return () => { for (const [event, act] of news) model.off(event, act); };
+  return follow(model, [[draw, "svg"], [focusable, "pickable"], [tell, "description"], [light, "marks dimmed caption"],
+    [hide, "hide"], [size, "projected"], [come, "come_into_view"]]);
 }
 
 export default { render };

@@ -1,4 +1,4 @@
-// A recap card. It prints alone, from a page of its own inside this one: no network, no pop-up. All text is set as text.
+// A recap card. It prints alone, from a page of its own inside this one: no network, no pop-up.
 const PAGE = `@page { margin: 18mm; } body { font: 15pt/1.45 Arial, Helvetica, sans-serif; color: #000; margin: 0; }
   article { border: 1.5pt solid #000; border-radius: 6pt; padding: 8mm 10mm; break-inside: avoid; max-width: 170mm; }
   h3 { font-size: 20pt; margin: 0 0 4mm; } ul { margin: 0; padding-left: 6mm; } li { margin: 0 0 3mm; }
@@ -16,10 +16,10 @@ function marked(node, text) {
 }
 
 function face(page, model) {
-  const make = tag => page.createElement(tag);
-  const all = make("article"), title = make("h3"), list = make("ul"), foot = make("p");
+  const node = tag => page.createElement(tag);     // of the page that it is printed from, too
+  const all = node("article"), title = node("h3"), list = node("ul"), foot = node("p");
   title.textContent = model.get("title");
-  list.append(...model.get("lines").map(line => marked(make("li"), line)));
+  list.append(...model.get("lines").map(line => marked(node("li"), line)));
   foot.textContent = model.get("foot");
   all.append(title, list, foot);
   return all;
@@ -27,8 +27,7 @@ function face(page, model) {
 
 function print(model) {
   document.querySelector("iframe.lb-print")?.remove();
-  const frame = document.createElement("iframe");
-  frame.className = "lb-print";
+  const frame = make("iframe", "lb-print");
   frame.title = model.get("title");
   frame.setAttribute("aria-hidden", "true");
   frame.tabIndex = -1;
@@ -45,17 +44,11 @@ function print(model) {
 
 function render({ model, el }) {
   el.classList.add("loopbook", "lb-card");
-  const place = document.createElement("div"), button = document.createElement("button");
-  button.type = "button";
-  button.className = "lb-button";
-  button.textContent = "Print this card";
-  button.addEventListener("click", () => print(model));
-  el.append(place, button);
+  const place = make("div");
+  el.append(place, button("lb-button", "Print this card", () => print(model)));
   const draw = () => place.replaceChildren(face(document, model));
-  const news = ["change:title", "change:lines", "change:foot"];
-  for (const event of news) model.on(event, draw);
   draw();
-  return () => { for (const event of news) model.off(event, draw); };
+  return follow(model, [[draw, "title lines foot"]]);
 }
 
 export default { render };

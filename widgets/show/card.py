@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from html import escape
 from typing import Any
 
 import traitlets
@@ -9,7 +10,7 @@ import traitlets
 from widgets.learn.consent import Chosen, on_choice, units
 
 from .lesson import Said
-from .pieces import HERE, Piece
+from .pieces import Piece, script
 from .tells import Told
 
 FOOT = "Loopbook. Practice on drawings: on a real plant the local code and the boiler's instructions come first."
@@ -26,7 +27,7 @@ class Card(Piece):
     - Out by the **supply**, home by the **return**.
     """
 
-    _esm = HERE / "card.js"
+    _esm = script("card.js")
     title = traitlets.Unicode("").tag(sync=True)
     lines: traitlets.List = traitlets.List(traitlets.Unicode()).tag(sync=True)
     foot = traitlets.Unicode(FOOT).tag(sync=True)
@@ -56,8 +57,8 @@ class Card(Piece):
         if found is None:
             return None
         bundle, more = found if isinstance(found, tuple) else (found, {})
-        lines = "\n".join(f"- {line}" for line in self.lines)
-        return {**bundle, "text/markdown": f"**{self.title}**\n\n{lines}\n\n*{self.foot}*"}, more
+        lines = "\n".join(f"- {escape(line, quote=False)}" for line in self.lines)
+        return {**bundle, "text/markdown": f"**{escape(self.title, quote=False)}**\n\n{lines}\n\n*{self.foot}*"}, more
 
 
 def card(title: str, *lines: str | Said) -> Card:

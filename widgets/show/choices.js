@@ -1,16 +1,6 @@
-// One question: a real fieldset with a legend, and real radio buttons or check boxes. All text is set as text.
-let count = 0;
-const WORDS = { right: "✓ Right", part: "◐ Partly right: once more", again: "✗ Not yet: once more", shown: "→ Answer shown" };
-
-function make(tag, css, text) {
-  const node = document.createElement(tag);
-  if (css) node.className = css;
-  if (text !== undefined) node.textContent = text;
-  return node;
-}
-
+// One question: a real fieldset with a legend, and real radio buttons or check boxes.
 function render({ model, el }) {
-  const id = `lb-choices-${++count}-${Math.random().toString(36).slice(2, 8)}`;
+  const id = fresh("choices");
   el.classList.add("loopbook", "lb-choices");
   const set = make("fieldset");
   const legend = make("legend");
@@ -19,9 +9,8 @@ function render({ model, el }) {
   const says = make("p", "lb-says");
   const hints = make("ol", "lb-hints");
   const tools = make("div", "lb-tools");
-  const hint = make("button", "lb-button", "Hint");
-  const look = make("button", "lb-button", "Show on the drawing");
-  for (const button of [hint, look]) button.type = "button";
+  const hint = button("lb-button", "Hint", () => press(model, "hint_pressed"));
+  const look = button("lb-button", "Show on the drawing", () => press(model, "look_pressed"));
   says.id = `${id}-says`;
   hints.id = `${id}-hints`;
   set.setAttribute("aria-describedby", `${says.id} ${hints.id}`);
@@ -59,7 +48,7 @@ function render({ model, el }) {
     legend.replaceChildren(make("span", "", model.get("legend") + " "), state);
     const now = model.get("state");
     set.dataset.state = now;
-    state.textContent = WORDS[now] ?? "";
+    state.textContent = STATES[now] ?? "";
     says.textContent = model.get("says");
     says.hidden = !model.get("says");
     hints.replaceChildren(...model.get("hints").map(text => make("li", "", text)));
@@ -75,22 +64,13 @@ function render({ model, el }) {
   }
 
   list.addEventListener("change", () => {
-    model.set("value", [...list.querySelectorAll("input:checked")].map(box => box.value));
-    model.save_changes();
+    send(model, { value: [...list.querySelectorAll("input:checked")].map(box => box.value) });
   });
-  // JupyterLab takes some keys for itself when a cell is selected; inside a question they are the question's.
-  list.addEventListener("keydown", event => { if (event.key !== "Tab" && event.key !== "Escape") event.stopPropagation(); });
-  const press = name => () => { model.set(name, model.get(name) + 1); model.save_changes(); };
-  hint.addEventListener("click", press("hint_pressed"));
-  look.addEventListener("click", press("look_pressed"));
-
-  const news = [["change:options", options], ["change:many", options], ["change:value", chosen], ["change:locked", words],
-    ["change:shown_key", chosen], ["change:legend", words], ["change:state", words], ["change:says", words],
-    ["change:hints", words], ["change:hints_left", words], ["change:can_look", words]];
-  for (const [event, act] of news) model.on(event, act);
+  ownKeys(list);
   options();
   words();
-  return () => { for (const [event, act] of news) model.off(event, act); };
+  return follow(model, [[options, "options many"], [chosen, "value shown_key"],
+    [words, "locked legend state says hints hints_left can_look"]]);
 }
 
 export default { render };

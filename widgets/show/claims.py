@@ -9,7 +9,7 @@ from figures.plant.kinds import KINDS
 from widgets.learn.find import NOTHING
 
 from .look import what_is
-from .pieces import HERE, Piece
+from .pieces import Piece, script
 
 
 class Claims(Piece):
@@ -25,7 +25,7 @@ class Claims(Piece):
     []
     """
 
-    _esm = HERE / "find.js"
+    _esm = script("find.js")
     places = traitlets.List(traitlets.Dict()).tag(sync=True)
     words = traitlets.List(traitlets.Dict()).tag(sync=True)
     place = traitlets.Unicode("").tag(sync=True)

@@ -2,16 +2,13 @@
 // comes back into view, and when it reaches zero. A screen reader reads it when it is gone to and never by itself.
 function render({ model, el }) {
   el.classList.add("loopbook", "lb-note", "lb-clock");
-  const box = document.createElement("div");
+  const box = make("div");
   box.setAttribute("role", "timer");
   box.setAttribute("aria-live", "off");
   box.setAttribute("aria-label", "time left");
   el.append(box);
   let told = 0, asked = false;     // told: when the kernel last said what is left; 0 while it has not
-  function ask() {
-    model.set("asked", model.get("asked") + 1);
-    model.save_changes();
-  }
+  const ask = () => press(model, "asked");
   function tick() {
     const given = model.get("left_s");
     box.hidden = given < 0 || told === 0;
@@ -23,12 +20,12 @@ function render({ model, el }) {
   }
   function hear() { told = Date.now(); asked = false; tick(); }
   function back() { if (!document.hidden) ask(); }
-  model.on("change:n", hear);
+  const unfollow = follow(model, [[hear, "n"]]);
   document.addEventListener("visibilitychange", back);
   const every = setInterval(tick, 1000);
   tick();
   ask();
-  return () => { clearInterval(every); document.removeEventListener("visibilitychange", back); model.off("change:n", hear); };
+  return () => { clearInterval(every); document.removeEventListener("visibilitychange", back); unfollow(); };
 }
 
 export default { render };

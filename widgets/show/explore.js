@@ -1,18 +1,10 @@
 // Sliders, switches and choices as the page's own form controls. One change at a time is on its way to the kernel;
 // what is turned meanwhile goes with the next.
-let count = 0;
 const WAIT_MS = 3000;
-
-function make(tag, css, text) {
-  const node = document.createElement(tag);
-  if (css) node.className = css;
-  if (text !== undefined) node.textContent = text;
-  return node;
-}
 
 function render({ model, el }) {
   el.classList.add("loopbook", "lb-controls");
-  const id = `lb-controls-${++count}`;
+  const id = fresh("controls");
   let rows = new Map(), turned = new Map(), touched = "", busy = 0;
 
   function build() {
@@ -33,7 +25,7 @@ function render({ model, el }) {
   }
 
   function one(control) {
-    const row = make("div", `lb-control lb-${control.type}`), label = make("label", "", control.label);
+    const row = make("div", `lb-control lb-turn-${control.type}`), label = make("label", "", control.label);
     label.htmlFor = `${id}-${control.name}`;
     const input = make(control.type === "choice" ? "select" : "input");
     input.id = label.htmlFor;
@@ -67,17 +59,15 @@ function render({ model, el }) {
     tell({ control, input, out });
     turned.set(control.name, valueOf(control, input));
     touched = control.name;
-    if (!busy || performance.now() - busy > WAIT_MS) send();
+    if (!busy || performance.now() - busy > WAIT_MS) go();
   }
 
-  function send() {
+  function go() {
     if (!turned.size) { busy = 0; return; }
     busy = performance.now();
-    model.set("values", { ...model.get("values"), ...Object.fromEntries(turned) });
-    model.set("touched", touched);
-    model.set("asked", model.get("asked") + 1);
+    const values = { ...model.get("values"), ...Object.fromEntries(turned) };
     turned = new Map();
-    model.save_changes();
+    press(model, "asked", { values, touched });
   }
 
   function show() {
@@ -89,12 +79,9 @@ function render({ model, el }) {
     }
   }
 
-  // JupyterLab takes some keys for itself when a cell is selected; inside the controls they are the controls'.
-  el.addEventListener("keydown", event => { if (event.key !== "Tab" && event.key !== "Escape") event.stopPropagation(); });
-  const news = [["change:groups", build], ["change:values", show], ["change:done", send]];
-  for (const [event, act] of news) model.on(event, act);
+  ownKeys(el);
   build();
-  return () => { for (const [event, act] of news) model.off(event, act); };
+  return follow(model, [[build, "groups"], [show, "values"], [go, "done"]]);
 }
 
 export default { render };

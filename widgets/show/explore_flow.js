@@ -1,4 +1,4 @@
-// Stands behind canvas.js in one module: figures, arrows and moving water on the drawing that stands.
+// Stands behind canvas.js: figures, arrows and moving water on the drawing that stands.
 // Marks of moving water are round beads with a dark rim, larger than the pipe, so that nobody takes them for the dashes of a return.
 const NS = "http://www.w3.org/2000/svg", GAP = 30, PIXELS_A_METRE = 45, MOST = 110, LEAST = 5;
 
@@ -14,18 +14,15 @@ function renderFlowing({ model, el }) {
   let moving = model.get("motion") && !reduce.matches;
   let rows = new Map(), last = 0, frameId = 0;
 
-  const row = document.createElement("label");
-  row.className = "lb-motion";
-  const box = document.createElement("input");
+  const row = make("label", "lb-motion"), box = make("input");
   box.type = "checkbox";
-  row.append(box, document.createTextNode(" Moving water: beads go where the water goes, and as fast"));
+  row.append(box, " Moving water: beads go where the water goes, and as fast");
   el.querySelector(".lb-below").after(row);
   // What the reader switches holds for the drawing beside this one, too.
   box.addEventListener("change", () => {
     moving = box.checked;
     water();
-    model.set("motion", moving);
-    model.save_changes();
+    send(model, { motion: moving });
   });
   const switched = () => { moving = model.get("motion"); water(); };
   const wished = () => { if (reduce.matches) { moving = false; water(); } };
@@ -102,15 +99,13 @@ function renderFlowing({ model, el }) {
     frameId = requestAnimationFrame(step);
   }
 
-  const news = [["change:svg", lay], ["change:spots", lay], ["change:patch", patch],
-    ["change:motion", switched]];
-  for (const [event, act] of news) model.on(event, act);
+  const unfollow = follow(model, [[lay, "svg spots"], [patch, "patch"], [switched, "motion"]]);
   lay();
   return () => {
     moving = false;
     cancelAnimationFrame(frameId);
     reduce.removeEventListener("change", wished);
-    for (const [event, act] of news) model.off(event, act);
+    unfollow();
     stop();
   };
 }

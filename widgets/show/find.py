@@ -18,7 +18,7 @@ from widgets.learn.wrong import WRONG
 from .canvas import Canvas, Style, unread
 from .claims import Claims, places_of, told_of
 from .given import any_seed, sound_seed
-from .pieces import options
+from .pieces import beside, options
 from .task import TRIES, PlantTask, guarded
 
 if TYPE_CHECKING:
@@ -78,9 +78,7 @@ class FindTheFault(PlantTask):
         self.canvas = Canvas(pickable=True)
         self.claims = Claims()
         self.panel = ipywidgets.VBox([self.claims])
-        self.panel.add_class("lb-panel")
-        self.body = ipywidgets.Box([self.canvas, self.panel])
-        self.body.add_class("lb-body")
+        self.body = beside(self.canvas, self.panel)
         self._build_bar("Show", self.check, self.show_answer, self.another)
         self.canvas.observe(self._on_pick, "n")
         self.claims.observe(self._on_place, "place")

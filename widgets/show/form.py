@@ -17,7 +17,7 @@ from figures.reading import Reading, read
 from figures.reading.settings import settings
 
 from .canvas import Canvas
-from .pieces import Choices, Note, box, options
+from .pieces import Choices, Note, beside, box, options
 from .questions import QUESTIONS, Question, draft, settled, shown
 from .safely import Act, safely
 
@@ -100,9 +100,7 @@ class PlantForm(ipywidgets.VBox):
         self.report, self.saved = Note(live=True), Note(live=True)
         self.caution, self.file = Note(tone="caution", text=CAUTION), ipywidgets.HTML()
         self.panel = ipywidgets.VBox()
-        self.panel.add_class("lb-panel")
-        self.body = ipywidgets.Box([self.canvas, self.panel])
-        self.body.add_class("lb-body")
+        self.body = beside(self.canvas, self.panel)
         self.name_box = _text("File name", "", "26em")
         self.save_button = ipywidgets.Button(description="Save the plant file", button_style="primary",
                                              layout={"width": "auto"})

@@ -7,33 +7,20 @@ function render({ model, el }) {
     model.get("lines").forEach(({ group, text }, at) => {
       if (group !== heading) {
         heading = group;
-        const title = document.createElement("h4");
-        title.textContent = group;
-        list = document.createElement("ul");
-        el.append(title, list);
+        list = make("ul");
+        el.append(make("h4", "", group), list);
       }
-      const item = document.createElement("li"), button = document.createElement("button");
-      button.type = "button";
-      button.className = "lb-line";
-      button.textContent = text;
-      button.addEventListener("click", () => {
-        model.set("picked", at);
-        model.set("n", model.get("n") + 1);
-        model.save_changes();
-      });
-      item.append(button);
+      const item = make("li");
+      item.append(button("lb-line", text, () => press(model, "n", { picked: at })));
       list.append(item);
     });
     mark();
   }
   function mark() {
-    el.querySelectorAll("button").forEach((button, at) =>
-      button.setAttribute("aria-pressed", String(at === model.get("picked"))));
+    el.querySelectorAll("button").forEach((line, at) => line.setAttribute("aria-pressed", String(at === model.get("picked"))));
   }
-  model.on("change:lines", draw);
-  model.on("change:picked", mark);
   draw();
-  return () => { model.off("change:lines", draw); model.off("change:picked", mark); };
+  return follow(model, [[draw, "lines"], [mark, "picked"]]);
 }
 
 export default { render };

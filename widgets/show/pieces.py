@@ -5,7 +5,10 @@ Their front ends set every word as text, so nothing that a plant or a learner sa
 
 from __future__ import annotations
 
+import re
+from base64 import b64encode
 from collections.abc import Sequence
+from html import escape
 from pathlib import Path
 
 import anywidget
@@ -13,13 +16,35 @@ import ipywidgets
 import traitlets
 
 HERE = Path(__file__).parent
-STYLE = HERE / "loopbook.css"
+EXPORT = re.compile(r"^export default .*$", re.MULTILINE)
+
+
+def script(*names: str) -> str:
+    """The front end of a widget as one module: `shared.js`, then these files; what the last one exports is its view.
+
+    What is bundled for a page, or saved with it, cannot fetch a second file, so they are joined here.
+
+    >>> module = script("canvas.js", "explore_flow.js")
+    >>> EXPORT.findall(module), module.count("function make(")
+    (['export default { render: renderFlowing };'], 1)
+    """
+    *before, last = [(HERE / name).read_text(encoding="utf-8") for name in ("shared.js", *names)]
+    return "\n".join([*(EXPORT.sub("", text) for text in before), last])
+
+
+def style(*names: str) -> str:
+    """The style of a widget: `loopbook.css`, then these files.
+
+    >>> style("table.css").startswith(style()) and ".lb-table" in style("table.css")
+    True
+    """
+    return "\n".join((HERE / name).read_text(encoding="utf-8") for name in ("loopbook.css", *names))
 
 
 class Piece(anywidget.AnyWidget):
     """A widget of ours: its repr is short and stable, so that an output can be compared."""
 
-    _css = STYLE
+    _css = style()
 
     def __repr__(self) -> str:
         return f"<{type(self).__name__}>"
@@ -37,7 +62,7 @@ class Choices(Piece):
     []
     """
 
-    _esm = HERE / "choices.js"
+    _esm = script("choices.js")
     legend = traitlets.Unicode("").tag(sync=True)
     options = traitlets.List(traitlets.Dict(per_key_traits={"value": traitlets.Unicode(),
                                                            "label": traitlets.Unicode()})).tag(sync=True)
@@ -63,7 +88,7 @@ class Arrange(Choices):
     []
     """
 
-    _esm = HERE / "arrange.js"
+    _esm = script("arrange.js")
 
 
 class Note(Piece):
@@ -73,7 +98,7 @@ class Note(Piece):
     heading: 3 or 4 makes the first line a heading of that level.
     """
 
-    _esm = HERE / "note.js"
+    _esm = script("note.js")
     text = traitlets.Unicode("").tag(sync=True)
     tone = traitlets.Enum(["plain", "right", "wrong", "caution", "trouble"], "plain").tag(sync=True)
     live = traitlets.Bool(False).tag(sync=True)
@@ -91,7 +116,7 @@ class Lines(Piece):
     lines: {'group', 'text'} in order.  picked: the place of the one pressed last, -1 before.  n: counts presses.
     """
 
-    _esm = HERE / "lines.js"
+    _esm = script("lines.js")
     lines = traitlets.List(traitlets.Dict(per_key_traits={"group": traitlets.Unicode(),
                                                          "text": traitlets.Unicode()})).tag(sync=True)
     picked = traitlets.Int(-1).tag(sync=True)
@@ -104,7 +129,7 @@ class Clock(Piece):
     left_s: what is left [s] when n was counted up; below 0 it is hidden.  asked: counts how often the page wants to be told anew.
     """
 
-    _esm = HERE / "clock.js"
+    _esm = script("clock.js")
     left_s = traitlets.Float(-1.0).tag(sync=True)
     n = traitlets.Int(0).tag(sync=True)
     asked = traitlets.Int(0).tag(sync=True)
@@ -120,6 +145,45 @@ def box(css: str, *children: ipywidgets.Widget) -> ipywidgets.Box:
     made = ipywidgets.Box(list(children))
     made.add_class(css)
     return made
+
+
+def swap(place: ipywidgets.Box, *shown: ipywidgets.Widget) -> None:
+    """Show these in a box in place of what it holds, and let that go: neither kernel nor page keeps what nobody will see again.
+
+    >>> place = box("lb-body", Note(text="before"))
+    >>> before = place.children[0]
+    >>> swap(place, Note(text="after"))
+    >>> before.comm is None, [note.text for note in place.children]
+    (True, ['after'])
+    """
+    gone = [widget for widget in place.children if widget not in shown]
+    place.children = shown
+    for widget in gone:
+        _let_go(widget)
+
+
+def _let_go(widget: ipywidgets.Widget) -> None:
+    for inner in (*getattr(widget, "children", ()), getattr(widget, "style", None), widget.layout):
+        if isinstance(inner, ipywidgets.DOMWidget):
+            _let_go(inner)
+        elif isinstance(inner, ipywidgets.Widget):
+            inner.close()
+    widget.close()
+
+
+def beside(picture: ipywidgets.Widget | None, panel: ipywidgets.VBox) -> ipywidgets.Box:
+    """A drawing and what is said or asked of it, side by side where there is room; the panel alone where there is no drawing."""
+    panel.add_class("lb-panel")
+    return box("lb-body", *([picture] if picture is not None else []), panel)
+
+
+def picture_html(svg: str, alt: str) -> str:
+    """A chart as an image with its words, the SVG inside it: nothing in it can run, and no request is made.
+
+    >>> picture_html("<svg/>", 'a "chart"')
+    '<img alt="a &quot;chart&quot;" src="data:image/svg+xml;base64,PHN2Zy8+">'
+    """
+    return f'<img alt="{escape(alt)}" src="data:image/svg+xml;base64,{b64encode(svg.encode("utf-8")).decode("ascii")}">'
 
 
 def options(pairs: Sequence[tuple[str, str]]) -> list[dict[str, str]]:

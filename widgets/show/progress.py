@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime, timedelta
 from html import escape
@@ -17,7 +16,7 @@ from widgets.learn.keeping import HONEST, as_csv, as_json_lines
 from widgets.learn.lessons import titles
 from widgets.learn.progress import Held, Progress, Stand, Taken, progress_of
 
-from .pieces import Note, box
+from .pieces import Note, box, picture_html
 from .quiz import told
 
 if TYPE_CHECKING:
@@ -116,11 +115,9 @@ class ProgressPage(ipywidgets.VBox):
         self.tell(f"Saved as {path.name}, beside this notebook." if self.folder == Path(".") else f"Saved as {path}.", "right")
 
     def _show(self, name: str, made: Chart) -> None:
-        picture = base64.b64encode(made.svg().encode("utf-8")).decode("ascii")
         first, _, rest = made.alt.partition("\n")
         self.chart_box.value = (f'<div class="lb-scroll" role="region" aria-label="{escape(name)}" tabindex="0">'
-                                f'<img alt="{escape(first)} The figures stand below." '
-                                f'src="data:image/svg+xml;base64,{picture}"></div>')
+                                f'{picture_html(made.svg(), f"{first} The figures stand below.")}</div>')
         self.charted.text = rest
 
     @told

@@ -11,7 +11,7 @@ import traitlets
 from figures.plant.units import UNITS, Units, figure
 from widgets.learn.consent import Chosen, on_choice, units
 
-from .pieces import HERE, Piece
+from .pieces import Piece, script, style
 
 Cell = str | tuple[float | None, str]
 """Words, or a figure in SI with the ending of its unit: (1.42, 'lps')."""
@@ -32,9 +32,8 @@ class Table(Piece):
     off | 0 L/s
     """
 
-    _esm = HERE / "table.js"
-    _css = "\n".join((HERE / name).read_text(encoding="utf-8")      # type: ignore[assignment]
-                     for name in ("loopbook.css", "table.css"))
+    _esm = script("table.js")
+    _css = style("table.css")
     caption = traitlets.Unicode("").tag(sync=True)
     head: traitlets.List = traitlets.List(traitlets.Unicode()).tag(sync=True)
     rows: traitlets.List = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)

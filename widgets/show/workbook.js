@@ -1,15 +1,7 @@
 // The bar at a lesson's top, and what it does to the page: figures in the chosen units, and the glossary under the words.
-// Everything is set as text. Nothing here is needed to read a lesson; without it the words stand unexplained by hover.
+// Nothing here is needed to read a lesson; without it the words stand unexplained by hover.
 const HOMES = ".jp-RenderedMarkdown, .lb-says, .lb-note";
 const LEAVE = "a, button, code, pre, summary, h1, h2, h3, h4, legend, label, svg, em, strong, [data-tone=caution], .lb-word, .lb-tip, [aria-live]";
-let count = 0;
-
-function make(tag, css, text) {
-  const node = document.createElement(tag);
-  if (css) node.className = css;
-  if (text !== undefined) node.textContent = text;
-  return node;
-}
 
 function matcher(words) {
   const terms = Object.keys(words).sort((a, b) => b.length - a.length);
@@ -53,7 +45,7 @@ function decorate(root, words, pattern) {
 // One tooltip for the page: it stays while the pointer is on it, and Escape takes it away.
 function tips(root, words, stop) {
   const tip = make("div", "lb-tip");
-  tip.id = `lb-tip-${++count}-${Math.random().toString(36).slice(2, 8)}`;
+  tip.id = fresh("tip");
   tip.setAttribute("role", "tooltip");
   tip.hidden = true;
   document.body.append(tip);
@@ -96,13 +88,13 @@ function tips(root, words, stop) {
 }
 
 function ask(model, name, legend, pairs) {
-  const set = make("fieldset", "lb-choice"), id = `lb-workbook-${++count}`;
+  const set = make("fieldset", "lb-choice"), id = fresh("workbook");
   set.append(make("legend", "", legend));
   for (const [value, label] of pairs) {
     const row = make("label", "lb-option"), box = make("input");
     Object.assign(box, { type: "radio", name: id, value });
-    box.addEventListener("change", () => { model.set(name, value); model.save_changes(); });
-    box.addEventListener("keydown", event => { if (event.key !== "Tab" && event.key !== "Escape") event.stopPropagation(); });
+    box.addEventListener("change", () => send(model, { [name]: value }));
+    ownKeys(box);
     row.append(box, make("span", "", label));
     set.append(row);
   }
@@ -115,8 +107,8 @@ function render({ model, el }) {
   const units = ask(model, "units", "Units", [["si", "°C, kW, L/s"], ["us", "°F, Btu/h, gpm"]]);
   const number = make("label", "lb-number", "Class number "), typed = make("input");
   Object.assign(typed, { inputMode: "numeric", maxLength: 6, autocomplete: "off" });
-  typed.addEventListener("change", () => { model.set("number", typed.value.trim()); model.save_changes(); });
-  typed.addEventListener("keydown", event => { if (event.key !== "Tab" && event.key !== "Escape") event.stopPropagation(); });
+  typed.addEventListener("change", () => send(model, { number: typed.value.trim() }));
+  ownKeys(typed);
   number.append(typed);
   const says = make("p", "lb-told");
   says.setAttribute("role", "status");
@@ -144,15 +136,14 @@ function render({ model, el }) {
   }
   let waiting = 0;
   const watch = new MutationObserver(() => { clearTimeout(waiting); waiting = setTimeout(paint, 150); });
-  const news = ["change:keep", "change:units", "change:number", "change:says", "change:fixed"];
-  for (const event of news) model.on(event, bar);
+  const unfollow = follow(model, [[bar, "keep units number says fixed"]]);
   bar();
   watch.observe(root, { subtree: true, childList: true, characterData: true });
   return () => {
     clearTimeout(waiting);
     watch.disconnect();
     stop.abort();
-    for (const event of news) model.off(event, bar);
+    unfollow();
   };
 }
 

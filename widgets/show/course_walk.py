@@ -25,6 +25,7 @@ from .given import any_seed, plant_of, sound_seed
 from .look import Look, look_at, what_is
 from .pieces import Note, box
 from .table import Cell, Table
+from .task import guarded, origin_of
 
 if TYPE_CHECKING:
     from figures.physics.operation import Operator
@@ -63,13 +64,13 @@ class Walk(ipywidgets.VBox):
         self.record = record_of(record) if key else None
         self.head, self.report = Note(heading=3), Note(live=True)
         self.canvas = Canvas(pickable=True)
-        self.canvas.observe(lambda change: self.press(self.canvas.picked), "n")
+        self.canvas.observe(self._on_pick, "n")
         self.show_button = ipywidgets.Button(description="Show the next one")
         self.again_button = ipywidgets.Button(description="Start again")
         self.another_button = ipywidgets.Button(description="Another plant")
-        self.show_button.on_click(lambda button: self.show_next())
-        self.again_button.on_click(lambda button: self._begin())
-        self.another_button.on_click(lambda button: self.another())
+        self.show_button.on_click(self._on_show)
+        self.again_button.on_click(self._on_again)
+        self.another_button.on_click(self._on_another)
         bar = box("lb-bar", self.show_button, self.again_button, self.another_button)
         super().__init__([self.head, self.canvas, self.report, bar])
         self.add_class("lb-exercise")
@@ -82,6 +83,8 @@ class Walk(ipywidgets.VBox):
     # -- which plant -------------------------------------------------------------------------------------
 
     def _start(self, plant: object, seed: int | None) -> None:
+        own = plant_of(plant) if plant is not None else None
+        self._origin = origin_of(seed, own, [self.size, f"to {self._to or 'the last load'}"])
         kept = self._kept()
         if kept is not None:
             self._take(kept[0])
@@ -92,7 +95,7 @@ class Walk(ipywidgets.VBox):
                 else:
                     self._press(tag)
             return
-        self._take(plant_of(plant) if plant is not None else self._made(any_seed() if seed is None else sound_seed(seed)))
+        self._take(own or self._made(any_seed() if seed is None else sound_seed(seed)))
 
     def _made(self, seed: int) -> Plant:
         return Scheme.random(seed, size=self.size, boilers=1 if self.size == "small" else (1, 2)).plant()
@@ -243,13 +246,14 @@ class Walk(ipywidgets.VBox):
         points = max(0.0, 1.0 - self.slips / (FREE + 1)) if kind == "answer" else None
         try:
             self.record.add(kind, exercise=self.key, item=ITEM, objective=OBJECTIVE, plant=write_plant(self.plant),
-                            answer=list(self.pressed), points=points, of=None if points is None else 1.0)
+                            answer=list(self.pressed), points=points, of=None if points is None else 1.0,
+                            more={"origin": self._origin})
         except RecordTrouble as trouble:
             self.record = None
             self._tell(str(trouble), "trouble")
 
     def _kept(self) -> tuple[Plant, list[str]] | None:
-        """The plant and the clicks with which this walk was left."""
+        """The plant and the clicks with which this walk was left; None where the cell asked for another one then."""
         if self.record is None:
             return None
         try:
@@ -258,10 +262,29 @@ class Walk(ipywidgets.VBox):
             self.record = None
             self._tell(str(trouble), "trouble")
             return None
-        if not rows:
+        if not rows or rows[-1].more.get("origin") != self._origin:
             return None
         clicks = rows[-1].answer
         return parse_plant(rows[-1].plant), [str(tag) for tag in clicks] if isinstance(clicks, list) else []
+
+    # -- presses -----------------------------------------------------------------------------------------
+
+    @guarded
+    def _on_pick(self, change: object) -> None:
+        self.press(self.canvas.picked)
+
+    @guarded
+    def _on_show(self, button: object) -> None:
+        self.show_next()
+
+    @guarded
+    def _on_again(self, button: object) -> None:
+        self._begin()
+        self._keep("plant")
+
+    @guarded
+    def _on_another(self, button: object) -> None:
+        self.another()
 
 
 def walk(plant: object = None, **more: object) -> Walk:

@@ -26,6 +26,17 @@ guarded = safely(lambda task, text: task._tell(text, "trouble"), RecordTrouble,
 """For what a press of a button calls: see `safely`."""
 
 
+def origin_of(seed: int | None, own: Plant | None, sort: Iterable[str]) -> str:
+    """What a cell asks for, by which it is known when it is run again: a plant of its own, or the number and sort of a made one.
+
+    >>> origin_of(41, None, ["small"])
+    'seed 41, small'
+    """
+    if own is not None:
+        return "plant " + hashlib.sha256(write_plant(own).encode()).hexdigest()[:16]
+    return ", ".join(["any" if seed is None else f"seed {seed}", *sort])
+
+
 class PlantTask(ipywidgets.VBox):
     """The base of exercises on one plant."""
 
@@ -66,9 +77,7 @@ class PlantTask(ipywidgets.VBox):
         if seed is not None:
             sound_seed(seed)
         own = plant_of(plant) if plant is not None else None
-        self._origin = ", ".join(["any" if seed is None else f"seed {seed}", *sort])
-        if own is not None:
-            self._origin = "plant " + hashlib.sha256(write_plant(own).encode()).hexdigest()[:16]
+        self._origin = origin_of(seed, own, sort)
         return own
 
     def _unreadable(self, bad: BadPlant) -> None:

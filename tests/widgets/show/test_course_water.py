@@ -122,8 +122,10 @@ def test_a_walk_comes_back_as_it_was_left_and_keeps_its_mark(tmp_path):
     first = Walk(seed=3, looks="lagged", key="the walk", record=record)
     first.press("XT")
     first.show_next()
-    again = Walk(seed=9, looks="lagged", key="the walk", record=record)
+    again = Walk(seed=3, looks="lagged", key="the walk", record=record)
     assert (again.plant, again.next, again.slips) == (first.plant, first.next, 2)
+    other = Walk(seed=9, looks="lagged", key="the walk", record=record)     # the number of a class was typed in since
+    assert other.plant == Walk(seed=9, looks="lagged", record=False).plant and other.slips == 0
     again.walk_home()
     row = record.rows(exercise="the walk")[-1]
     assert (row.kind, row.objective, row.points, row.of) == ("answer", "R2", 0.5, 1.0)

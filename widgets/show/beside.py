@@ -9,7 +9,7 @@ import ipywidgets
 
 from figures.plant.units import Units
 from figures.reading import read
-from widgets.learn.consent import on_choice, units
+from widgets.learn.consent import Chosen, on_choice, units
 
 from .canvas import Canvas
 from .given import plant_of
@@ -64,7 +64,10 @@ class Graph(ipywidgets.HTML):
         self.make = make
         super().__init__()
         self._show(units())
-        on_choice(lambda chosen: self._show(chosen.units))
+        on_choice(self._follow)         # a method, so that a chart that is gone is not held for ever
+
+    def _follow(self, now: Chosen) -> None:
+        self._show(now.units)
 
     def _show(self, wanted: Units) -> None:
         self.picture = self.make(wanted)

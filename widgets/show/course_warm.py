@@ -13,22 +13,21 @@ import ipywidgets
 from figures.physics.pressure import swell_l, tank_kpa, water_l
 from figures.plant.sizing import ATMOSPHERE_KPA
 from figures.plant.units import Units, converted, figure, unit_name
-from widgets.learn.consent import on_choice, units
 
 from .course_water import CAUTION, kpa_words
-from .explore import Controls
-from .explore_scene import Value, checked
 from .given import plant_of
 from .pieces import Note, box
+from .turned import Turned
 
 COLD_C = 10.0
 """What the water had when the plant was filled: common practice, no source."""
 
 
-class WarmUp(ipywidgets.VBox):
+class WarmUp(Turned):
     """Heat the water of a plant, and see what its expansion tank and its gauge do.
 
-    precharge_share: the tank's gas pressure when it was set, as a share of the fill pressure, to begin with.
+    What can be turned: 'warm' ('10' to '90' °C), 'tank' ('there' or 'none'), 'fill' [kPa].  precharge: the tank's gas too, 'gas',
+    its pressure when it was set [% of the fill pressure].  warm_c: the water to begin with.
 
     >>> from widgets.show.lesson import example
     >>> shown = WarmUp(example(1, "single loop", "heating only"))
@@ -46,27 +45,12 @@ class WarmUp(ipywidgets.VBox):
         self.relief_kpa = min((valve.number("set_kpa") for valve in self.plant.of_kind("relief valve")), default=207.0)
         self.holds_l = water_l(self.plant)
         fill = round(min(100.0, 0.45 * self.relief_kpa) / 5.0) * 5.0
-        self._values: dict[str, Value] = {"warm": f"{warm_c:.0f}", "tank": "there", "fill": fill, "gas": 100.0}
-        self.controls = Controls()
-        self.controls.observe(self._on_asked, "asked")
         self.picture, self.report = ipywidgets.HTML(), Note(live=True)
-        side = box("lb-explore-side", self.picture, self.report)
-        body = box("lb-explore-body", box("lb-explore-panel", self.controls), box("lb-explore-view", side))
-        super().__init__([Note(heading=3, text=f"Warm it up: {self.plant.title}"), body, Note(tone="caution", text=CAUTION)])
-        self.add_class("lb-explore")
-        self._show(units())
-        on_choice(lambda chosen: self._show(chosen.units))
+        self._stand(f"Warm it up: {self.plant.title}", {"warm": f"{warm_c:.0f}", "tank": "there", "fill": fill, "gas": 100.0},
+                    [box("lb-explore-side", self.picture, self.report)], CAUTION)
 
     def __repr__(self) -> str:
         return f"<Warm it up: {self.plant.title}>"
-
-    def turn(self, name: str, value: Value) -> None:
-        """Turn 'warm' ('10' to '90' °C), 'tank' ('there' or 'none'), 'fill' [kPa] or 'gas' [% of the fill pressure]."""
-        given = checked({name: value}, self._groups("si"))
-        if name not in given:
-            raise ValueError(f"'{name}' cannot be turned to {value!r} here")
-        self._values |= given
-        self._show(units())
 
     @property
     def fill_kpa(self) -> float:
@@ -112,14 +96,7 @@ class WarmUp(ipywidgets.VBox):
                  "step": 10, "unit": "%"}]
         return groups
 
-    def _on_asked(self, change: object) -> None:
-        self._values |= checked(dict(self.controls.values), self._groups("si"))
-        self._show(units())
-        self.controls.done = self.controls.asked
-
     def _show(self, which: Units) -> None:
-        self.controls.groups = self._groups(which)
-        self.controls.values = dict(self._values)
         self.picture.value = self._drawn(which)
         self.report.say(self._says(which), "wrong" if self.opens else "plain")
 
@@ -167,10 +144,10 @@ class WarmUp(ipywidgets.VBox):
                     "<text x='100' y='34'>gas</text><text x='100' y='124'>water</text>")
         pictures = (("0 0 480 154", 480, "the gauge", marks), ("0 0 160 154", 160, "the expansion tank", tank))
         drawn = "".join(
-            f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='{box}' role='img' aria-label='{name}' width='{px}' "
+            f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='{view}' role='img' aria-label='{name}' width='{px}' "
             f"style='flex:0 1 {px}px;min-width:0;height:auto;background:#fff' "
             f"font-family='Arial, Helvetica, sans-serif' font-size='17' fill='#1a1a1a'>"
-            f"{body}</svg>" for box, px, name, body in pictures if body)
+            f"{body}</svg>" for view, px, name, body in pictures if body)
         return f"<div style='display:flex;flex-wrap:wrap;gap:8px;background:#fff'>{drawn}</div>"
 
 

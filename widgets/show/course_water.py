@@ -5,7 +5,6 @@ Every figure is computed on the plant shown, and follows the units that the lear
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -21,13 +20,13 @@ from figures.plant.kinds import KINDS
 from figures.plant.scheme import Scheme
 from figures.plant.sizing import fill_kpa
 from figures.plant.units import Units, converted, unit_name
-from widgets.learn.consent import on_choice, units
 
 from .canvas import unread
-from .explore import Controls, Flowing
-from .explore_scene import Value, checked
-from .pieces import Note, box
+from .explore import Flowing
+from .explore_scene import moving, ways_of
+from .pieces import Note
 from .table import Cell, Table
+from .turned import Turned
 
 AT_TANK_KPA = 100.0
 """What the gauge at the expansion tank shows to begin with."""
@@ -240,8 +239,10 @@ def fill_table(heights_m: Sequence[float] = (5.6, 10.0, 15.0)) -> Table:
 SIDES = {"inlet": "The tank joins at the pump's inlet", "outlet": "The tank joins at the pump's outlet"}
 
 
-class TwoJoints(ipywidgets.VBox):
+class TwoJoints(Turned):
     """The two plants of `joints` side by side, with gauges before and behind the pump, and one set of controls for both.
+
+    What can be turned: 'run', 'speed' [%], 'fill' [kPa at the tank].
 
     >>> shown = TwoJoints(joints(1))
     >>> shown.turn("run", False)
@@ -251,21 +252,14 @@ class TwoJoints(ipywidgets.VBox):
 
     def __init__(self, pair: Joints) -> None:
         self.pair = pair
-        self._values: dict[str, Value] = {"run": True, "speed": 100.0, "fill": AT_TANK_KPA}
-        self.controls = Controls()
-        self.controls.observe(self._on_asked, "asked")
         self.canvases = {side: self._drawn(side, plant) for side, plant in (("inlet", pair.at_inlet), ("outlet", pair.at_outlet))}
         self.notes = {side: Note(live=True) for side in SIDES}
         # Side by side as soon as there is room for two: they are there to be compared.
         pictures = [ipywidgets.VBox([self.canvases[side], self.notes[side]], layout={"flex": "1 1 300px", "min_width": "0"})
                     for side in SIDES]
         sides = ipywidgets.Box(pictures, layout={"flex_flow": "row wrap", "width": "100%", "grid_gap": "10px"})
-        body = box("lb-explore-body", box("lb-explore-panel", self.controls), box("lb-explore-view", sides))
-        head = Note(heading=3, text=f"One plant, two joints: {pair.at_inlet.title}")
-        super().__init__([head, body, Note(tone="caution", text=CAUTION)])
-        self.add_class("lb-explore")
-        self._show(units())
-        on_choice(lambda chosen: self._show(chosen.units))
+        self._stand(f"One plant, two joints: {pair.at_inlet.title}", {"run": True, "speed": 100.0, "fill": AT_TANK_KPA},
+                    [sides], CAUTION)
 
     def __repr__(self) -> str:
         return f"<Two joints: {self.pair.at_inlet.title}>"
@@ -275,27 +269,14 @@ class TwoJoints(ipywidgets.VBox):
         """The tees at which gauges stand."""
         return self.pair.before, self.pair.after
 
-    def turn(self, name: str, value: Value) -> None:
-        """Turn 'run', 'speed' [%] or 'fill' [kPa at the tank], as the page does. Raises ValueError for what there is not."""
-        given = checked({name: value}, self._groups("si"))
-        if name not in given:
-            raise ValueError(f"'{name}' cannot be turned to {value!r} here")
-        self._values |= given
-        self._show(units())
-
     def verdict(self) -> str:
         """What both gauges show, in words."""
         return "\n".join(note.text for note in self.notes.values())
 
     def _drawn(self, side: str, plant: Plant) -> Flowing:
         from figures.drawing import Diagram
-        from figures.drawing.paint import path_of
 
         diagram = Diagram(plant, title=SIDES[side])
-        paths: dict[str, list[dict[str, object]]] = {}
-        for piece in diagram.placed.pieces:
-            if piece.run and piece.style != "stub":
-                paths.setdefault(piece.run, []).append({"d": path_of(piece), "along": piece.along})
         gauges = diagram.overlay.spots_for([self.pair.before, self.pair.after])
         middle = {mark.tag: (mark.box[0] + mark.box[2]) / 2 for mark in diagram.placed.marks}
         spots: dict[str, dict[str, object]] = {
@@ -304,7 +285,7 @@ class TwoJoints(ipywidgets.VBox):
                   "y": round(s.y, 1), "fits": s.fits, "arrow": None, "turn": 0.0, "paths": []}
             for tag, s in gauges.items()}
         spots |= {name: {"x": 0, "y": 0, "fits": False, "arrow": None, "turn": 0.0, "paths": ways}
-                  for name, ways in paths.items()}
+                  for name, ways in ways_of(diagram).items()}
         svg, words = unread(diagram)
         # Gauges are larger than figures elsewhere: they are what this picture is about.
         svg = svg.replace("</desc>", "</desc><style>.lbk .layer-temperatures .fig{font-size:15px;font-weight:700}</style>", 1)
@@ -319,14 +300,7 @@ class TwoJoints(ipywidgets.VBox):
                     {"name": "fill", "label": "Gauge at the expansion tank", "type": "slider", "min": 20, "max": 200, "step": 5,
                      "unit": kpa, "factor": factor}]}]
 
-    def _on_asked(self, change: object) -> None:
-        self._values |= checked(dict(self.controls.values), self._groups("si"))
-        self._show(units())
-        self.controls.done = self.controls.asked
-
     def _show(self, which: Units) -> None:
-        self.controls.groups = self._groups(which)
-        self.controls.values = dict(self._values)
         runs, speed, fill = bool(self._values["run"]), float(self._values["speed"]) / 100.0, float(self._values["fill"])
         for side in SIDES:
             found = self.pair.solved(side, runs, speed)
@@ -334,9 +308,7 @@ class TwoJoints(ipywidgets.VBox):
             before, after = at[self.pair.before], at[self.pair.after]
             patch: dict[str, dict[str, object]] = {tag: {"text": kpa_words(at[tag], which)} for tag in self.gauges}
             for n, name in enumerate(found.plant.run_names):
-                flow = found.flow.run_lps(n)
-                area = math.pi / 4.0 * found.plant.runs[n].bore.inside_m ** 2
-                patch[name] = {"text": "", "still": abs(flow) < 0.005, "speed": round(flow / 1000.0 / area, 3)}
+                patch[name] = {"text": "", **moving(found.plant, n, found.flow.run_lps(n))}
             self.canvases[side].patch = patch
             self.notes[side].say(self._says(side, runs, before, after, which), "wrong" if before < 0.0 else "plain")
 

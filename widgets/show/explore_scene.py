@@ -212,13 +212,7 @@ class Scene:
 
     def spots(self, diagram: Diagram) -> dict[str, dict[str, object]]:
         """Where every figure stands on the drawing, and the paths that its water takes."""
-        names = [*self.flowing_runs(), *self.warm_parts()]
-        paths: dict[str, list[dict[str, object]]] = {}
-        from figures.drawing.paint import path_of
-
-        for piece in diagram.placed.pieces:
-            if piece.run and piece.style != "stub":
-                paths.setdefault(piece.run, []).append({"d": path_of(piece), "along": piece.along})
+        names, paths = [*self.flowing_runs(), *self.warm_parts()], ways_of(diagram)
         found: dict[str, dict[str, object]] = {}
         for name, spot in diagram.overlay.spots_for(names).items():
             found[name] = {"x": round(spot.x, 1), "y": round(spot.y, 1), "fits": spot.fits,
@@ -233,10 +227,8 @@ class Scene:
         index = {name: n for n, name in enumerate(self.plant.run_names)}
         for name in self.flowing_runs():
             flow = 0.0 if solution is None else solution.flow.run_lps(index[name])
-            still = abs(flow) < STILL_LPS
-            area = pi / 4.0 * self.plant.runs[index[name]].bore.inside_m ** 2
-            text = "–" if solution is None else "0" if still else _short(abs(flow), units)
-            found[name] = {"text": text, "still": still, "speed": 0.0 if still else round(flow / 1000.0 / area, 4)}
+            text = "–" if solution is None else "0" if abs(flow) < STILL_LPS else _short(abs(flow), units)
+            found[name] = {"text": text, **moving(self.plant, index[name], flow)}
         for tag in self.warm_parts():
             value = None if solution is None else self._warm(solution, tag)
             shown = "–" if value is None else f"{converted(value, 'c', units):.0f} {unit_name('c', units)}"
@@ -289,6 +281,30 @@ class Scene:
                 way = "from its supply end to its return end" if flow > 0 else "from its return end to its supply end"
                 yield f"Inside {separation.parts[0]}: " + ("nothing passes from end to end." if abs(flow) < STILL_LPS
                                                            else f"{figure(abs(flow), 'lps', units)} {way}.")
+
+
+def ways_of(diagram: Diagram) -> dict[str, list[dict[str, object]]]:
+    """By the name of a run the paths that its water takes on a drawing: each as SVG, and whether it is drawn along the run."""
+    from figures.drawing.paint import path_of
+
+    ways: dict[str, list[dict[str, object]]] = {}
+    for piece in diagram.placed.pieces:
+        if piece.run and piece.style != "stub":
+            ways.setdefault(piece.run, []).append({"d": path_of(piece), "along": piece.along})
+    return ways
+
+
+def moving(plant: Plant, run: int, flow_lps: float) -> dict[str, object]:
+    """Whether the water of a run stands still, and its speed along the run [m/s]. run: its place in the file.
+
+    >>> from figures.plant.scheme import Scheme
+    >>> plant = Scheme().plant()
+    >>> moving(plant, 0, -0.5)["speed"] < -0.1, moving(plant, 0, 0.001)
+    (True, {'still': True, 'speed': 0.0})
+    """
+    still = abs(flow_lps) < STILL_LPS
+    area_m2 = pi / 4.0 * plant.runs[run].bore.inside_m ** 2
+    return {"still": still, "speed": 0.0 if still else round(flow_lps / 1000.0 / area_m2, 4)}
 
 
 _FIGURE = re.compile(r"(-?\d+(?:\.\d+)?)(?: of (\d+(?:\.\d+)?))? (kW|L/s|°C)(?![\w/])")

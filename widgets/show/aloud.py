@@ -11,9 +11,9 @@ from figures.plant import Plant
 from figures.reading import Evidence, Reading, read
 from figures.reading.settings import settings
 
-from .canvas import Canvas
+from .canvas import Canvas, captioned
 from .given import plant_of
-from .pieces import Lines
+from .pieces import Lines, beside
 
 THERE, ABSENT, TOLD = "What is there", "What is not there", "So the control is told"
 GROUPS = (THERE, ABSENT, TOLD)
@@ -82,16 +82,16 @@ class Aloud(ipywidgets.VBox):
         diagram = Diagram(plant, self.reading)
         self.canvas = Canvas(svg=diagram.svg(), description=diagram.description)
         self.lines = Lines(lines=[{"group": line.group, "text": line.text} for line in self.said])
-        self.lines.observe(lambda change: self.light(self.lines.picked), "n")
-        panel = ipywidgets.VBox([self.lines])
-        panel.add_class("lb-panel")
-        body = ipywidgets.Box([self.canvas, panel])
-        body.add_class("lb-body")
-        super().__init__([body])
+        self.lines.observe(self._on_line, "n")
+        super().__init__([beside(self.canvas, ipywidgets.VBox([self.lines]))])
         self.add_class("lb-aloud")
 
     def __repr__(self) -> str:
         return f"<Aloud: {self.plant.title or 'a plant'}>"
+
+    @captioned
+    def _on_line(self, change: object) -> None:
+        self.light(self.lines.picked)
 
     def light(self, at: int) -> None:
         """Light up what one sentence points at, by its place in `said`."""

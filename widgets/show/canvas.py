@@ -9,14 +9,16 @@ from typing import TYPE_CHECKING, Literal, get_args
 
 import traitlets
 
-from .pieces import HERE, Piece
+from .pieces import Piece, script
+from .safely import safely
 
 if TYPE_CHECKING:
     from figures.drawing import Diagram
 
 Style = Literal["look", "right", "wrong"]
-
-
+captioned = safely(lambda widget, text: getattr(widget, "canvas", widget).say(text),
+                   then="Choose otherwise, or run the cell again.")
+"""For what a press calls in a drawing, or in a widget that has one as its `canvas`: see `safely`."""
 DESCRIPTION = re.compile(r"<desc>.*?</desc>", re.DOTALL)
 
 
@@ -52,7 +54,7 @@ class Canvas(Piece):
     ({}, '')
     """
 
-    _esm = HERE / "canvas.js"
+    _esm = script("canvas.js")
     svg = traitlets.Unicode("").tag(sync=True)
     marks = traitlets.Dict(key_trait=traitlets.Unicode(),
                            value_trait=traitlets.Enum(get_args(Style))).tag(sync=True)
@@ -65,6 +67,10 @@ class Canvas(Piece):
     hide = traitlets.List(traitlets.Unicode()).tag(sync=True)
     description = traitlets.Unicode("").tag(sync=True)
     caption = traitlets.Unicode("").tag(sync=True)
+
+    def say(self, text: str) -> None:
+        """Another caption; the marks stay."""
+        self.caption = text
 
     def light(self, names: Iterable[str] | Mapping[str, Style], style: Style = "look") -> None:
         """Light up these parts and pipes and nothing else; a mapping gives each its own style."""

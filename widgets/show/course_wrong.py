@@ -22,7 +22,7 @@ from .course_seed import OUTPUTS_KW, chance_of, title_of
 from .explore import CAUTION
 from .given import plant_of
 from .moment import moment
-from .pieces import Choices, Note, box, options
+from .pieces import Choices, Note, box, options, swap
 from .safely import safely
 from .table import Cell, Table
 
@@ -151,8 +151,8 @@ class DayRun(ipywidgets.VBox):
         charts = [Graph(lambda u: _tanks(pair, u)), Graph(lambda u: _rooms(pair, u))]
         for chart in charts:
             chart.layout = ipywidgets.Layout(flex="1 1 320px", min_width="0", width="auto", margin="0")
-        self.place.children = [Table(f"{self.days.plant.title}: {season}", HEAD, rows),
-                               ipywidgets.Box(charts, layout={"flex_flow": "row wrap", "width": "100%", "grid_gap": "10px"})]
+        swap(self.place, Table(f"{self.days.plant.title}: {season}", HEAD, rows),
+             ipywidgets.Box(charts, layout={"flex_flow": "row wrap", "width": "100%", "grid_gap": "10px"}))
 
     def _says(self) -> str:
         told, asks = self.set_so.setting.configuration, self.days.right

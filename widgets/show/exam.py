@@ -14,7 +14,7 @@ from widgets.learn.exam import HONEST, Answer, Exam, ExamTrouble
 from widgets.learn.exam_form import read_blueprint
 
 from .moment import moment
-from .pieces import Clock, Lines, Note, box
+from .pieces import Clock, Lines, Note, box, swap
 from .quiz import Question, told
 from .task import CAUTION
 
@@ -105,7 +105,7 @@ class Sitting(ipywidgets.VBox):
         self._sure = False
         self.question = Question(self.exam.item(self.number), self._answered, self.exam.answers.get(self.number))
         self.question.ask.locked = self.exam.over
-        self._place.children = (self.question,)
+        swap(self._place, self.question)
         self.tell("")
         self._stand()
 

@@ -14,7 +14,7 @@ from widgets.learn.consent import record_of
 
 from .canvas import Canvas, unread
 from .given import any_seed, sound_seed
-from .pieces import Choices, options
+from .pieces import Choices, beside, options, swap
 from .task import TRIES, PlantTask, guarded
 
 if TYPE_CHECKING:
@@ -75,9 +75,7 @@ class Exercise(PlantTask):
     def _build(self) -> None:
         self.canvas = Canvas()
         self.panel = ipywidgets.VBox()
-        self.panel.add_class("lb-panel")
-        self.body = ipywidgets.Box([self.canvas, self.panel])
-        self.body.add_class("lb-body")
+        self.body = beside(self.canvas, self.panel)
         self._build_bar("Show answers", self._check_any, self.show_answers, self.another)
 
     def _begin(self, seed: int | None, plant: Plant | Scheme | str | Path | None) -> None:
@@ -119,7 +117,7 @@ class Exercise(PlantTask):
             self.canvas.hide = ["tints"]
             self.canvas.svg, self.canvas.description = svg, words
         self.head.text = self._name()
-        self.panel.children = tuple(self.choices.values())
+        swap(self.panel, *self.choices.values())
         self.seed_box.value = "" if seed is None else str(seed)
         self._tell("")
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Mapping
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
@@ -21,7 +19,7 @@ from .canvas import Canvas
 from .explore_charts import chart, charts_of
 from .explore_scene import Scene, Seen, Values, checked
 from .given import plant_of
-from .pieces import HERE, Note, Piece, box
+from .pieces import Note, Piece, box, picture_html, script, style
 from .safely import safely
 
 if TYPE_CHECKING:
@@ -56,9 +54,8 @@ class Controls(Piece):
     asked for and what was answered, so that a slider never runs ahead of the kernel.
     """
 
-    _esm = HERE / "explore.js"
-    _css = "\n".join((HERE / name).read_text(encoding="utf-8")      # type: ignore[assignment]
-                     for name in ("loopbook.css", "explore.css"))
+    _esm = script("explore.js")
+    _css = style("explore.css")
     groups: traitlets.List = traitlets.List().tag(sync=True)
     values = traitlets.Dict().tag(sync=True)
     touched = traitlets.Unicode("").tag(sync=True)
@@ -73,9 +70,7 @@ class Flowing(Canvas):
     'speed'}, the speed in m/s along the run.  motion: beads move, unless the reader's system asks for less motion.
     """
 
-    # One module of two files: what is bundled for a page cannot fetch a second one.
-    _esm = ((HERE / "canvas.js").read_text(encoding="utf-8").replace("export default { render };", "")  # type: ignore[assignment]
-            + (HERE / "explore_flow.js").read_text(encoding="utf-8"))
+    _esm = script("canvas.js", "explore_flow.js")
     spots = traitlets.Dict().tag(sync=True)
     patch = traitlets.Dict().tag(sync=True)
     motion = traitlets.Bool(True).tag(sync=True)
@@ -141,8 +136,8 @@ class Explore(ipywidgets.VBox):
         self.chart_choice = ipywidgets.Dropdown(description="Chart", style={"description_width": "initial"})
         self.chart_button = ipywidgets.Button(description="Show chart")
         self.reset_button = ipywidgets.Button(description="As it should be")
-        self.chart_button.on_click(lambda button: self.show_chart())
-        self.reset_button.on_click(lambda button: self.reset())
+        self.chart_button.on_click(self._on_chart)
+        self.reset_button.on_click(self._on_reset)
         self.bar = box("lb-bar", self.reset_button, self.chart_choice, self.chart_button)
         self.controls.observe(self._on_asked, "asked")
 
@@ -183,16 +178,20 @@ class Explore(ipywidgets.VBox):
         self._turn(given, name)
         self.controls.values = self.values
 
+    @told
     def _on_choice(self, now: Chosen) -> None:
         if self._units != now.units:
             self.turn("units", now.units)
 
+    @told
     def reset(self) -> None:
         """Back to the rightly set plant at full speed, on the call that is chosen."""
         if self.scene is not None:
             self._values = self.scene.start(str(self._values["call"]))
-            self._show_safely()
-            self.controls.values = self.values
+            try:
+                self._show()
+            finally:
+                self.controls.values = self.values
 
     @told
     def show_chart(self, name: str | None = None) -> None:
@@ -201,8 +200,7 @@ class Explore(ipywidgets.VBox):
             return
         self.chart_note.text = "The chart is being drawn …"
         made = chart(self.scene, self._values, name or self.chart_choice.value, self._units)
-        picture = base64.b64encode(made.svg().encode("utf-8")).decode("ascii")
-        self.chart_box.value = f'<img alt="{escape(made.alt, quote=True)}" src="data:image/svg+xml;base64,{picture}">'
+        self.chart_box.value = picture_html(made.svg(), made.alt)
         self.chart_note.say(made.alt)
 
     def verdict(self) -> str:
@@ -215,16 +213,23 @@ class Explore(ipywidgets.VBox):
     def _units(self) -> Units:
         return "us" if self._view["units"] == "us" else "si"
 
+    @told
     def _on_asked(self, change: object) -> None:
         controls = self.controls
-        self._from_page(dict(controls.values), controls.touched)
-        with controls.hold_sync():
-            controls.values = self.values
-            controls.done = controls.asked
+        try:
+            self._turn(checked(dict(controls.values), self.groups), controls.touched)
+        finally:
+            with controls.hold_sync():
+                controls.values = self.values
+                controls.done = controls.asked
 
     @told
-    def _from_page(self, values: dict[str, object], touched: str) -> None:
-        self._turn(checked(values, self.groups), touched)
+    def _on_chart(self, button: object) -> None:
+        self.show_chart()
+
+    @told
+    def _on_reset(self, button: object) -> None:
+        self.reset()
 
     def _turn(self, given: Values, touched: str) -> None:
         if self.scene is None:
@@ -235,10 +240,6 @@ class Explore(ipywidgets.VBox):
             self.groups = [*self.scene.groups(self.what, self._units, self.labels), VIEW]
             self.controls.groups = self.groups
         self._values = self.scene.follow(merged, touched)
-        self._show()
-
-    @told
-    def _show_safely(self) -> None:
         self._show()
 
     def _show(self) -> None:

@@ -11,9 +11,9 @@ import ipywidgets
 from figures.plant import Plant
 from figures.reading import Finding, Reading, read
 
-from .canvas import Canvas
+from .canvas import Canvas, captioned
 from .given import plant_of
-from .pieces import Lines, Note
+from .pieces import Lines, Note, beside
 from .task import CAUTION
 
 if TYPE_CHECKING:
@@ -53,12 +53,9 @@ class Findings(ipywidgets.VBox):
                                   for number, finding in enumerate(self.found, 1)])
         self.none = Note(tone="right", text="No piping rule has anything to say against this plant.")
         self.panel = ipywidgets.VBox([self.lines if count else self.none])
-        self.panel.add_class("lb-panel")
-        body = ipywidgets.Box([self.canvas, self.panel])
-        body.add_class("lb-body")
-        self.lines.observe(lambda change: self.look(self.lines.picked), "n")
-        self.canvas.observe(lambda change: self._at(self.canvas.picked), "n")
-        super().__init__([self.head, body, Note(tone="caution", text=CAUTION)])
+        self.lines.observe(self._on_line, "n")
+        self.canvas.observe(self._on_pick, "n")
+        super().__init__([self.head, beside(self.canvas, self.panel), Note(tone="caution", text=CAUTION)])
         self.add_class("lb-exercise")
         self.add_class("lb-findings")
 
@@ -81,8 +78,14 @@ class Findings(ipywidgets.VBox):
         self.canvas.caption = f"{at + 1}: {', '.join((*finding.parts, *finding.pipes))}"
         self.canvas.come_into_view += 1
 
-    def _at(self, name: str) -> None:
+    @captioned
+    def _on_line(self, change: object) -> None:
+        self.look(self.lines.picked)
+
+    @captioned
+    def _on_pick(self, change: object) -> None:
         """A part was picked on the drawing: the next finding that names it."""
+        name = self.canvas.picked
         here = [k for k, finding in enumerate(self.found) if name in finding.parts or name in finding.pipes]
         if here:
             self.look(next((k for k in here if k > self.lines.picked), here[0]))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from figures.plant import Plant
 
-from .canvas import Canvas, unread
+from .canvas import Canvas, captioned, unread
 from .given import plant_of
 
 ASK = "Click a part or a pipe, or go to it with Tab and the arrow keys and press Enter."
@@ -28,13 +28,17 @@ class Look(Canvas):
         super().__init__(svg=svg, description=words, hide=["tints"], pickable=True, caption=ASK)
         self.plant = plant
         self.add_class("lb-look")
-        self.observe(lambda change: self.tell(self.picked), "n")
+        self.observe(self._on_pick, "n")
 
     def tell(self, name: str) -> None:
         """Light up a part or a pipe and say what it is; an unknown name puts the light out."""
         words = what_is(self.plant, name)
         self.light([name] if words else [])
         self.caption = words or ASK
+
+    @captioned
+    def _on_pick(self, change: object) -> None:
+        self.tell(self.picked)
 
     def __repr__(self) -> str:
         return f"<Look: {self.plant.title or 'a plant'}>"

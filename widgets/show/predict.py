@@ -10,9 +10,12 @@ import ipywidgets
 from widgets.learn import BadAnswer
 
 from .pieces import Choices, Note, box, options
+from .safely import safely
 
 SHOWN_VARIABLE = "LOOPBOOK_SHOWN"
 """Set where a lesson is shown to a class (`loopbook present`)."""
+told = safely(lambda ask, text: ask.report.say(text), then="Choose an answer, and press again.")
+"""For what a press of a button calls: see `safely`."""
 
 
 class Predict(ipywidgets.VBox):
@@ -42,7 +45,7 @@ class Predict(ipywidgets.VBox):
         self.button.on_click(self._on_commit)
         # Before a class there is nobody at the keys to commit: whoever presents shows the answer once the class has said theirs.
         self.show_button = ipywidgets.Button(description="Show the answer")
-        self.show_button.on_click(lambda button: self.show())
+        self.show_button.on_click(self._on_show)
         self.report = Note(live=True)
         bar = box("lb-bar", self.button, *([self.show_button] if os.environ.get(SHOWN_VARIABLE) else []))
         super().__init__([self.choices, bar, self.report])
@@ -93,11 +96,13 @@ class Predict(ipywidgets.VBox):
             return "no answer yet"
         return f"said {self.committed}; the answer is {self.right}"
 
+    @told
     def _on_commit(self, button: object) -> None:
-        try:
-            self.commit()
-        except BadAnswer as error:
-            self.report.text = str(error)
+        self.commit()
+
+    @told
+    def _on_show(self, button: object) -> None:
+        self.show()
 
 
 def predict(question: str, options: Mapping[str, str] | Sequence[str], answer: str, because: str) -> Predict:

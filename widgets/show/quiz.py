@@ -18,12 +18,14 @@ from widgets.learn.practice import Practice
 
 from .canvas import DESCRIPTION, Canvas, unread
 from .moment import moment
-from .pieces import Arrange, Choices, Note, box, options
+from .pieces import Arrange, Choices, Note, beside, box, options, swap
 from .safely import safely
 from .task import CAUTION
 
 told = safely(lambda widget, text: widget.tell(text, "trouble"), RecordTrouble, then="What you answered still stands.")
 """For what a press of a button calls: see `safely`."""
+asked = safely(lambda question, text: setattr(question.ask, "says", text), then="Choose again.")
+"""The same inside a question, which has no report of its own."""
 
 
 def _way(name: str, lps: float) -> str:
@@ -57,10 +59,7 @@ class Question(ipywidgets.VBox):
         self.beside = Note(text="\n".join(self._beside()))
         pictures = ipywidgets.VBox(tuple(self.canvases.values()))
         panel = ipywidgets.VBox([self.ask, self.beside] if self.beside.text else [self.ask])
-        panel.add_class("lb-panel")
-        body = ipywidgets.Box([pictures, panel] if self.canvases else [panel])
-        body.add_class("lb-body")
-        super().__init__([body])
+        super().__init__([beside(pictures if self.canvases else None, panel)])
         self.ask.observe(self._on_value, "value")
         if item.plant is not None and all(o.value in item.plant.parts for o in item.options):
             self.canvases[""].pickable = True
@@ -95,10 +94,12 @@ class Question(ipywidgets.VBox):
             return None
         return tuple(self.ask.value) if self.item.pick == "order" else self.ask.value[0]
 
+    @asked
     def _on_value(self, change: Any) -> None:
         if self.answer is not None and self._answered is not None and not self.ask.locked:
             self._answered(self.answer)
 
+    @asked
     def _on_pick(self, change: Any) -> None:
         picked = self.canvases[""].picked
         if picked in {o.value for o in self.item.options} and not self.ask.locked:
@@ -174,7 +175,7 @@ class Quiz(ipywidgets.VBox):
         item = self.session.next()
         self.question = Question(item, hints_left=len(item.hints))
         self.question.ask.observe(self._on_hint, "hint_pressed")
-        self._place.children = (self.question,)
+        swap(self._place, self.question)
         self.head.text = self._title()
         self.tell("")
         self._notice()

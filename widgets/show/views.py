@@ -9,12 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets
+from traitlets import Bunch
 
 from figures.plant import Plant
 from figures.reading import Reading, read
 
-from .canvas import Canvas
-from .pieces import Note
+from .canvas import Canvas, captioned
+from .given import plant_of
+from .pieces import Note, box
 from .task import CAUTION
 
 if TYPE_CHECKING:
@@ -65,18 +67,16 @@ class Views(ipywidgets.VBox):
         self.back = ipywidgets.Button(description="Step back", disabled=True)
         self.next = ipywidgets.Button(description="Next step", disabled=True)
         self.projected = _switch("For a projector", False)
-        self.projected.observe(lambda change: setattr(self.canvas, "projected", change["new"]), "value")
-        for box in (*self.layers.values(), self.missing):
-            box.observe(lambda change: self._hide(), "value")
-        self.loop.observe(lambda change: self._dim(), "value")
-        self.to.observe(lambda change: self._start(), "value")
-        self.back.on_click(lambda button: self.go(self.at - 1))
-        self.next.on_click(lambda button: self.go(self.at + 1))
-        switches = ipywidgets.HBox([*self.layers.values(), self.missing, self.projected])
-        walk = ipywidgets.HBox([self.loop, self.to, self.back, self.next])
-        for bar in (switches, walk):
-            bar.add_class("lb-bar")
-        super().__init__([Note(heading=3, text=plant.title or "A plant without a title"), switches, walk, self.canvas,
+        self.projected.observe(self._on_projected, "value")
+        for switch in (*self.layers.values(), self.missing):
+            switch.observe(self._on_layer, "value")
+        self.loop.observe(self._on_loop, "value")
+        self.to.observe(self._on_load, "value")
+        self.back.on_click(self._on_back)
+        self.next.on_click(self._on_next)
+        super().__init__([Note(heading=3, text=plant.title or "A plant without a title"),
+                          box("lb-bar", *self.layers.values(), self.missing, self.projected),
+                          box("lb-bar", self.loop, self.to, self.back, self.next), self.canvas,
                           Note(tone="caution", text=CAUTION)])
         self.add_class("lb-exercise")
         self.add_class("lb-views")
@@ -102,22 +102,6 @@ class Views(ipywidgets.VBox):
         self.canvas.light(step.names)
         self.canvas.caption = f"Step {self.at} of {len(steps)}. {step.says}"
 
-    def _start(self) -> None:
-        self.go(1)
-        if self.to.value != OFF and not self.steps:
-            self.canvas.caption = f"No pipe leads from the lead boiler to {self.to.value} and back."
-
-    def _hide(self) -> None:
-        hidden = [name for name, box in self.layers.items() if not box.value]
-        self.canvas.hide = hidden + ([] if self.missing.value else ["missing"])
-        if self.at == 0:
-            self.canvas.caption = self._says()
-
-    def _dim(self) -> None:
-        self.canvas.dimmed = self._dimmed.get(self.loop.value, [])
-        if self.at == 0:
-            self.canvas.caption = self._says()
-
     def _says(self) -> str:
         """What the drawing shows while no step is taken."""
         if self.missing.value:
@@ -125,6 +109,39 @@ class Views(ipywidgets.VBox):
         if self.loop.value != ALL:
             return f"The {self.loop.value}; all else is drawn faintly."
         return ASK
+
+    # -- presses -----------------------------------------------------------------------------------------
+
+    @captioned
+    def _on_projected(self, change: Bunch) -> None:
+        self.canvas.projected = change.new
+
+    @captioned
+    def _on_back(self, button: object) -> None:
+        self.go(self.at - 1)
+
+    @captioned
+    def _on_next(self, button: object) -> None:
+        self.go(self.at + 1)
+
+    @captioned
+    def _on_load(self, change: Bunch) -> None:
+        self.go(1)
+        if self.to.value != OFF and not self.steps:
+            self.canvas.caption = f"No pipe leads from the lead boiler to {self.to.value} and back."
+
+    @captioned
+    def _on_layer(self, change: Bunch) -> None:
+        hidden = [name for name, box in self.layers.items() if not box.value]
+        self.canvas.hide = hidden + ([] if self.missing.value else ["missing"])
+        if self.at == 0:
+            self.canvas.caption = self._says()
+
+    @captioned
+    def _on_loop(self, change: Bunch) -> None:
+        self.canvas.dimmed = self._dimmed.get(self.loop.value, [])
+        if self.at == 0:
+            self.canvas.caption = self._says()
 
 
 def _switch(words: str, on: bool) -> ipywidgets.Checkbox:
@@ -137,6 +154,4 @@ def views(plant: Plant | Scheme | str | Path, reading: Reading | None = None) ->
     plant: a `Plant`, a `Scheme`, or the path of a plant file.  Raises BadPlant for a file with faults, ValueError for what is
     no plant.
     """
-    from .given import plant_of
-
     return Views(plant_of(plant), reading)

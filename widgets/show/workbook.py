@@ -11,7 +11,8 @@ from widgets.learn.consent import Chosen, choose, chosen, fixed, on_choice
 from widgets.learn.glossary import words
 
 from .given import typed_seed
-from .pieces import HERE, Piece
+from .pieces import Piece, script
+from .safely import safely
 
 KEPT = "Your answers are kept on this machine, and nowhere else. “loopbook record forget” deletes them."
 HELD = "Nothing is kept: your answers are gone when you close this page's kernel."
@@ -20,6 +21,8 @@ STOPPED = "From now on nothing is kept. What was kept before stays until “loop
 NUMBERED = "Class number {number}. Load this page again, or run all cells, and the plants are those of your class."
 UNNUMBERED = "No class number. Load this page again, or run all cells, and the plants are the lesson's own."
 DECIDED = " Whoever looks after this machine has decided that."
+told = safely(lambda bar, text: setattr(bar, "says", text), RecordTrouble, then="Load this page again.")
+"""For what a choice in the bar calls: see `safely`."""
 
 
 class Workbook(Piece):
@@ -32,7 +35,7 @@ class Workbook(Piece):
     <Workbook>
     """
 
-    _esm = HERE / "workbook.js"
+    _esm = script("workbook.js")
     keep = traitlets.Enum(["", "yes", "no"], "").tag(sync=True)
     units = traitlets.Enum(["si", "us"], "si").tag(sync=True)
     number = traitlets.Unicode("").tag(sync=True)
@@ -56,34 +59,24 @@ class Workbook(Piece):
             self.number = "" if now.number is None else str(now.number)
         self.says = {True: KEPT, False: HELD, None: ASKED}[now.keep] + (DECIDED if self.fixed else "")
 
+    @told
     def _on_keep(self, change: Any) -> None:
-        if (answer := {"yes": True, "no": False}.get(change.new)) is None or answer == chosen().keep:
-            return
-        before = chosen().keep
-        try:
+        before, answer = chosen().keep, {"yes": True, "no": False}.get(change.new)
+        if answer is not None and answer != before:
             choose(keep=answer)
-        except RecordTrouble as trouble:
-            self.says = str(trouble)
-        else:
             self.says = STOPPED if before and not answer else self.says
 
+    @told
     def _on_number(self, change: Any) -> None:
-        now = chosen().number
-        if change.new.strip() == ("" if now is None else str(now)):
-            return
-        try:
-            choose(number=typed_seed(change.new) if change.new.strip() else -1)
-            self.says = NUMBERED.format(number=chosen().number) if change.new.strip() else UNNUMBERED
-        except (ValueError, RecordTrouble) as trouble:
-            self.says = str(trouble)
+        now, typed = chosen().number, change.new.strip()
+        if typed != ("" if now is None else str(now)):
+            choose(number=typed_seed(typed) if typed else -1)
+            self.says = NUMBERED.format(number=chosen().number) if typed else UNNUMBERED
 
+    @told
     def _on_units(self, change: Any) -> None:
-        if change.new == chosen().units:
-            return
-        try:
+        if change.new != chosen().units:
             choose(units=change.new)
-        except RecordTrouble as trouble:
-            self.says = str(trouble)
 
 
 def your_workbook() -> Workbook:

@@ -24,6 +24,7 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from tests.widgets.learn.short import short_blueprint
 from widgets.learn import Record
 from widgets.learn.bank import make_item
 from widgets.learn.exam import ROW, Answer, Exam
@@ -36,16 +37,8 @@ KILLS, CUTS, LIVES = 500, 2000, 25
 LONGEST_LIFE_S = 0.3
 ODD = "Kessel & Söhne's 'Ordner' %41 #1; ünï?mode=ro"
 """A folder's name that a path, an address or a statement could trip over."""
-SHORT = """
-format = 1
-title = "A short one"
-minutes = 10
-pass_share = 0.7
-must_pass_share = 0.8
-[objectives]
-P1 = {share = 60, questions = 4, difficulty = [1]}
-R8 = {share = 40, questions = 2, difficulty = [1]}
-"""
+SHORT = short_blueprint("P1 = {share = 60, questions = 4, difficulty = [1]}",
+                        "R8 = {share = 40, questions = 2, difficulty = [1]}")
 PREPARED = (("P1", "missing"), ("P1", "true or false"), ("R1", "point"), ("R7", "loop"), ("J4", "wrong"), ("R9", "name"))
 Told = list[object]
 

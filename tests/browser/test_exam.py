@@ -10,19 +10,12 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.pages import SLOW_MS, Server, address, at_rest, shoot
 from tests.browser.test_browser import browser, home, server  # noqa: F401
+from tests.widgets.learn.short import short_blueprint
 from widgets.learn import Record
 from widgets.learn.bank.plain import STEPS as STEPS_IN_ORDER
 
-BLUEPRINT = """
-format = 1
-title = "A short one"
-minutes = 30
-pass_share = 0.5
-must_pass_share = 0.8
-[objectives]
-P1 = {share = 50, questions = 2, difficulty = [1], kinds = ["arrange", "missing"]}
-R8 = {share = 50, questions = 2, difficulty = [1]}
-"""
+BLUEPRINT = short_blueprint('P1 = {share = 50, questions = 2, difficulty = [1], kinds = ["arrange", "missing"]}',
+                            "R8 = {share = 50, questions = 2, difficulty = [1]}", minutes=30, pass_share=0.5)
 MOST_TABS = 150
 
 

@@ -15,22 +15,15 @@ import pytest
 
 from tests.widgets.learn.candidates import CANDIDATES, Words, expected, held_out
 from tests.widgets.learn.items import CHEAP_KINDS, TextOnly, rows
+from tests.widgets.learn.short import short_blueprint
 from widgets.learn import OBJECTIVES, BadAnswer, Record
 from widgets.learn.bank import make_item
 from widgets.learn.exam import Exam, ExamTrouble, result_of
 from widgets.learn.exam_form import NEAR, BadBlueprint, costs, evened, form, items_of, parse_blueprint, read_blueprint
 
 TOP = Path(__file__).parents[3]
-SMALL = """
-format = 1
-title = "A short one"
-minutes = 10
-pass_share = 0.7
-must_pass_share = 0.8
-[objectives]
-P1 = {share = 60, questions = 6, difficulty = [1, 2], must_pass = true}
-R8 = {share = 40, questions = 2, difficulty = [1]}
-"""
+SMALL = short_blueprint("P1 = {share = 60, questions = 6, difficulty = [1, 2], must_pass = true}",
+                        "R8 = {share = 40, questions = 2, difficulty = [1]}")
 BEGAN = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 
 

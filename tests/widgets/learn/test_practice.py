@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.widgets.learn.short import short_blueprint
 from widgets.learn import OBJECTIVES, BadAnswer, Record
 from widgets.learn.exam import Exam
 from widgets.learn.exam_form import parse_blueprint
@@ -85,13 +86,7 @@ def test_second_tries_and_an_examination_that_still_runs_do_not_count(record):
     add("which", 0.0, **{"try": 1})
     add("which", 1.0, **{"try": 2})
     assert (standings(record.rows(), BEGAN)["R8"].answers, standings(record.rows(), BEGAN)["R8"].recent) == (1, 0.0)
-    blueprint = parse_blueprint("""format = 1
-title = "One"
-minutes = 10
-pass_share = 0.5
-must_pass_share = 0.8
-[objectives]
-R8 = {share = 1, questions = 1, difficulty = [1]}""")
+    blueprint = parse_blueprint(short_blueprint("R8 = {share = 1, questions = 1, difficulty = [1]}"))
     exam = Exam.begin(record, 1, blueprint, lambda: BEGAN)
     exam.answer(0, next(option.value for option in exam.item(0).options if option.value not in exam.item(0).key))
     exam.answer(0, exam.item(0).right)

@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from tests.widgets.learn.short import short_blueprint
 from widgets.learn import OBJECTIVES, Record, RecordTrouble, mark
 from widgets.learn.exam import Exam
 from widgets.learn.exam_form import parse_blueprint
@@ -14,16 +15,6 @@ from widgets.learn.practice import standings
 from widgets.learn.progress import progress_of, wilson
 
 NOW = datetime(2026, 3, 20, 12, 0, tzinfo=UTC)
-SHORT = """
-format = 1
-title = "A short one"
-minutes = 10
-pass_share = 0.7
-must_pass_share = 0.8
-[objectives]
-P1 = {share = 60, questions = 2, difficulty = [1]}
-R8 = {share = 40, questions = 2, difficulty = [1]}
-"""
 
 
 @pytest.fixture
@@ -90,7 +81,7 @@ def test_what_to_practise_next(record):
 def test_an_open_examination_gives_nothing_away(record):
     """Before it is over there is no result and no share; then both, with the last answer to each question."""
     start = NOW - timedelta(minutes=5)
-    exam = Exam.begin(record, 4, parse_blueprint(SHORT), clock=lambda: start)
+    exam = Exam.begin(record, 4, parse_blueprint(short_blueprint()), clock=lambda: start)
     for n in range(4):
         exam.answer(n, next(o.value for o in exam.item(n).options if o.value not in exam.item(n).key))
     exam.answer(0, exam.item(0).right)
@@ -110,7 +101,7 @@ def test_an_open_examination_gives_nothing_away(record):
 def test_out_of_time_is_over(record):
     """What came too late does not count, handed in or not."""
     clock = [NOW - timedelta(minutes=30)]
-    exam = Exam.begin(record, 4, parse_blueprint(SHORT), clock=lambda: clock[0])
+    exam = Exam.begin(record, 4, parse_blueprint(short_blueprint()), clock=lambda: clock[0])
     exam.answer(1, exam.item(1).right)
     record.add("answer", exercise=exam.name, objective=exam.slots[2][0], points=1.0, of=1.0,
                more={"number": 2, "at": NOW.isoformat()})

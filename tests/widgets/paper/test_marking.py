@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from tests.bench.marking import fill_in
+from tests.widgets.learn.short import short_blueprint
 from widgets.command import main
 from widgets.learn import Record, keeping
 from widgets.learn.exam import Exam
@@ -170,8 +171,8 @@ def test_hostile_names_are_data(folder, printed):
 
 def test_an_examination_on_a_screen_is_marked_from_its_export(tmp_path):
     """JSON lines and CSV, of two learners; one that still runs and one of another test are set aside."""
-    short = parse_blueprint('format = 1\ntitle = "Short"\nminutes = 30\npass_share = 0.7\nmust_pass_share = 0.8\n[objectives]\n'
-                            'R8 = {share = 1, questions = 2}\nP1 = {share = 1, questions = 1, kinds = ["arrange"]}\n')
+    short = parse_blueprint(short_blueprint("R8 = {share = 1, questions = 2}",
+                                            'P1 = {share = 1, questions = 1, kinds = ["arrange"]}', title="Short", minutes=30))
     other = parse_blueprint(short.text.replace("Short", "Other"))
     answers = tmp_path / "answers"
     answers.mkdir()

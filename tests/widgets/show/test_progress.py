@@ -11,6 +11,7 @@ from html.parser import HTMLParser
 
 import pytest
 
+from tests.widgets.learn.short import short_blueprint
 from widgets.learn import Record
 from widgets.learn.keeping import HONEST
 from widgets.show.progress import ProgressPage, page_of, progress
@@ -78,8 +79,7 @@ def test_a_lesson_is_named_only_where_it_is_there(record):
 def test_what_a_file_or_a_learner_wrote_stays_text(tmp_path):
     """The title of a blueprint, and a learner's name."""
     record = Record(tmp_path, NASTY)
-    blueprint = (f"format = 1\ntitle = '{NASTY}'\nminutes = 10\npass_share = 0.7\nmust_pass_share = 0.8\n"
-                 "[objectives]\nR8 = {share = 100, questions = 1, difficulty = [1]}\n")
+    blueprint = short_blueprint("R8 = {share = 100, questions = 1, difficulty = [1]}", title=NASTY)
     record.add("exam", exercise="exam/1/x", seed=1, more={"event": "start", "at": (NOW - timedelta(days=1)).isoformat(),
                                                          "blueprint": blueprint, "slots": [["R8", "point", 1, 3, 0]]})
     shown = page(record)
@@ -91,8 +91,7 @@ def test_what_a_file_or_a_learner_wrote_stays_text(tmp_path):
 def test_an_open_examination_shows_no_result(tmp_path):
     """Only that it runs, and how to go on."""
     record = Record(tmp_path)
-    blueprint = ("format = 1\ntitle = 'Short'\nminutes = 10\npass_share = 0.7\nmust_pass_share = 0.8\n"
-                 "[objectives]\nR8 = {share = 100, questions = 1, difficulty = [1]}\n")
+    blueprint = short_blueprint("R8 = {share = 100, questions = 1, difficulty = [1]}")
     at = (NOW - timedelta(minutes=3)).isoformat()
     record.add("exam", exercise="e", seed=1, more={"event": "start", "at": at, "blueprint": blueprint,
                                                    "slots": [["R8", "point", 1, 3, 0]]})

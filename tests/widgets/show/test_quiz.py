@@ -7,22 +7,12 @@ from types import SimpleNamespace
 
 import pytest
 
+from tests.widgets.learn.short import short_blueprint
 from widgets.learn import Record
 from widgets.learn.bank import make_item
 from widgets.show.exam import Sitting
 from widgets.show.moment import moment
 from widgets.show.quiz import Question, Quiz
-
-SMALL = """
-format = 1
-title = "A short one"
-minutes = 10
-pass_share = 0.7
-must_pass_share = 0.8
-[objectives]
-P1 = {share = 60, questions = 2, difficulty = [1]}
-R8 = {share = 40, questions = 2, difficulty = [1]}
-"""
 
 
 @pytest.fixture
@@ -33,7 +23,7 @@ def record(tmp_path) -> Record:
 @pytest.fixture
 def blueprint(tmp_path):
     path = tmp_path / "mine.toml"
-    path.write_text(SMALL, encoding="utf-8")
+    path.write_text(short_blueprint(), encoding="utf-8")
     return path
 
 

@@ -1,17 +1,16 @@
-"""Plant files: TOML, read with `tomllib`, checked whole, and written so that they read back equal."""
+"""Plant files: TOML, checked whole, and written so that they read back equal."""
 
 from __future__ import annotations
 
 import math
-import re
-import tomllib
 from dataclasses import fields
 from pathlib import Path
 
 from .check import plant_from_data
 from .kinds import Value
 from .model import Design, Plant
-from .refusal import BadPlant, Refusal, plain_text
+from .refusal import BadPlant, Refusal
+from .toml import NotToml, read_toml
 
 LARGEST_FILE = 32 * 1024 * 1024
 
@@ -27,15 +26,11 @@ def parse_plant(text: str, file: str = "") -> Plant:
     if not text.strip():
         raise _refused(file, "", "is empty", "a plant file begins with 'format = 1'")
     try:
-        return plant_from_data(tomllib.loads(text))
+        return plant_from_data(read_toml(text))
     except BadPlant as error:
         raise BadPlant(error.refusals, file) from None
-    except tomllib.TOMLDecodeError as error:
-        raise _refused(file, *_told_plainly(str(error), text)) from None
-    except RecursionError:
-        raise _refused(file, "", "is nested too deeply", "tables and lists stand one deep") from None
-    except ValueError:      # the one other thing that tomllib may raise: a figure of thousands of digits
-        raise _refused(file, _long_figure(text), "a figure thousands of digits long", "shorten it") from None
+    except NotToml as error:
+        raise _refused(file, error.place, error.says, error.mend) from None
 
 
 def read_plant(path: str | Path) -> Plant:
@@ -69,27 +64,6 @@ def decode(raw: bytes, name: str) -> str:
 
 def _refused(file: str, place: str, says: str, mend: str) -> BadPlant:
     return BadPlant([Refusal(place, "", says, mend)], file)
-
-
-def _told_plainly(error: str, text: str) -> tuple[str, str, str]:
-    """Place, what, mend from the words of tomllib: 'Invalid value (at line 3, column 7)'."""
-    found = re.fullmatch(r"(.*?) ?\(at (line \d+, column \d+|end of document)\)", error, re.DOTALL)
-    says, place = (found[1], found[2]) if found else (error, "")
-    if place == "end of document":
-        place = f"line {text.rstrip().count(chr(10)) + 1}, at its end"
-    twice = re.fullmatch(r"Cannot declare \((.*?),?\) twice|Cannot overwrite a value", says)
-    if twice:
-        names = re.findall(r"'([^']*)'", twice[1] or "")
-        name = plain_text(".".join(names)) or "this key"
-        return place, f"{name} stands in the file twice", "keep one of the two"
-    if says.startswith("Illegal character '\\n'"):
-        return place, "is not TOML: a text does not end on its line", "close its quotes"
-    return place, plain_text(f"is not TOML: {says[:1].lower()}{says[1:]}"[:200]), "mend what stands there"
-
-
-def _long_figure(text: str) -> str:
-    found = re.search(r"\d[\d_]{4000}", text)
-    return f"line {text.count(chr(10), 0, found.start()) + 1}" if found else ""
 
 
 def _text(value: Value) -> str:

@@ -7,13 +7,14 @@ every mistake can cost as much in one form as in another.
 from __future__ import annotations
 
 import random
-import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
+
+from figures.plant.toml import NotToml, read_toml
 
 from .bank import DIFFICULTIES, RETRIES, kinds_of, make_item
 from .bank.case import NoCase
@@ -95,9 +96,9 @@ def read_blueprint(path: str | Path | None = None) -> Blueprint:
 def parse_blueprint(text: str, file: str = "blueprint") -> Blueprint:
     """A blueprint from its text. Raises BadBlueprint."""
     try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise BadBlueprint(f"{file}: is not TOML: {error}") from None
+        data = read_toml(text)
+    except NotToml as error:
+        raise BadBlueprint(f"{file}: {error}") from None
 
     def bad(place: str, says: str) -> BadBlueprint:
         return BadBlueprint(f"{file}: {place}: {says}")

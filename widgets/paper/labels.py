@@ -5,18 +5,18 @@ A small TOML file. Screens and sheets show its words beside ours, never in their
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from figures.plant.kinds import KINDS
-from figures.plant.refusal import CONTROL, BadPlant, Refusal, key_path, near, plain_text, shown
+from figures.plant.possible import ARRANGEMENTS
+from figures.plant.refusal import CONTROL, BadPlant, Refusal, key_path, near, shown
+from figures.plant.toml import NotToml, read_toml
 from figures.reading.record import CONFIGURATIONS
 
 from .told import NAMES
 
 LONGEST_LABEL, LARGEST_FILE = 60, 256 * 1024
-ARRANGEMENTS = ("single loop", "separated loops")
 TABLES: dict[str, tuple[tuple[str, ...], bool]] = {
     "configurations": (tuple(CONFIGURATIONS), True), "settings": (NAMES, True),
     "arrangements": (ARRANGEMENTS, False), "parts": (tuple(KINDS), False)}
@@ -94,9 +94,9 @@ DHW priority, DHW time limit, boilers, lead boiler, boilers allowed on DHW, DHW 
 line, freeze setpoint
     """
     try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise BadLabels([Refusal("", "", plain_text(f"is not TOML: {error}"[:200]), "mend what stands there")], file) from None
+        data = read_toml(text)
+    except NotToml as error:
+        raise BadLabels([Refusal(error.place, "", error.says, error.mend)], file) from None
     wrong: list[Refusal] = []
     for key in data:
         if key not in _TOP:

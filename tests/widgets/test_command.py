@@ -12,7 +12,7 @@ import pytest
 
 from figures.drawing.paint import LAYERS
 from figures.plant import KINDS, parse_plant, read_plant
-from figures.plant.scheme import Scheme
+from figures.plant.scheme import ARRANGEMENTS, Scheme
 from figures.reading import CONFIGURATIONS, read
 from tests.figures.plant.faulty import PLANT
 from tests.plants import FIXED, SAMPLES, expected
@@ -306,6 +306,7 @@ def test_the_flags_know_the_names_that_other_rooms_fix():
     """They are written out there so that a bare start opens no room; here they are held to what is so."""
     assert command._flags.LAYERS == LAYERS
     assert command._flags.CONFIGURATIONS == CONFIGURATIONS
+    assert command._flags.ARRANGEMENTS == ARRANGEMENTS
     abouts = {reason.about for path in SAMPLES for reason in read(read_plant(path)).evidence}
     assert abouts <= set(command._flags.EVIDENCE)
 

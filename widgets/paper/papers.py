@@ -5,6 +5,7 @@ What is asked comes from the bank, and how the papers are made equally hard from
 
 from __future__ import annotations
 
+import json
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -86,8 +87,9 @@ def blueprint_of(questions: int, given: Blueprint | None = None) -> Blueprint:
         counts[part.objective] = 1
     while sum(counts.values()) < questions:      # Sainte-Laguë: whoever is furthest behind its share gets the next one
         counts[max(counts, key=lambda code: given.part(code).share / (2 * counts[code] + 1))] += 1
-    lines = [f'format = 1\ntitle = "{given.title}"', f"minutes = {max(5.0, MINUTES_A_QUESTION * questions):g}",
-             f"pass_share = {given.pass_share}", f"must_pass_share = {given.must_pass_share}", "[objectives]"]
+    lines = [f"format = 1\ntitle = {json.dumps(given.title, ensure_ascii=False)}",
+             f"minutes = {max(5.0, MINUTES_A_QUESTION * questions):g}", f"pass_share = {given.pass_share}",
+             f"must_pass_share = {given.must_pass_share}", "[objectives]"]
     for turn, part in enumerate(part for part in given.parts if counts[part.objective]):
         kinds = part.kinds or kinds_of(part.objective)
         kinds = kinds[turn % len(kinds):] + kinds[:turn % len(kinds)]

@@ -46,7 +46,7 @@ def _scheme(d: Draw, **fields: object) -> Scheme:
                     arrangement="separated loops", boilers=1, control="heating only")
 
 
-def _pipes(c: Case, boiler: str, pump: str) -> dict[str, str] | None:
+def _pipes(c: Case, boiler: str) -> dict[str, str] | None:
     """Pipes at the separation, each named only where it joins the separation itself."""
     meeting = set(c.reading.separations[0].parts)
     loop = c.reading.loop_of(boiler)
@@ -75,7 +75,7 @@ def mixing(d: Draw, warmed: bool, **fields: object) -> Mixing:
         boiler, pumps = r.boilers[0], case.tags("pump")
         own = [tag for tag in pumps if (loop := r.loop_of(tag)) and boiler in loop.parts]
         others = [tag for tag in pumps if tag not in own]
-        pipes = _pipes(case, boiler, "") if len(r.separations) == 1 else None
+        pipes = _pipes(case, boiler) if len(r.separations) == 1 else None
         if len(own) != 1 or len(others) != 1 or pipes is None:
             continue
         fast, slow = d.chance.uniform(0.8, 1.2), d.chance.uniform(0.3, 0.75)

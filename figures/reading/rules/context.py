@@ -180,8 +180,7 @@ class Context:
     def lost(self, number: int) -> frozenset[int]:
         """Chains of the same loop in which nothing can come round once this one is shut."""
         if number not in self._lost:
-            loop = self.loops.loop_of.get(number)
-            self._lost[number] = frozenset() if loop is None else self.stopped(loop, (number,))
+            self._lost[number] = self.stopped(self.loops.loop_of[number], (number,))
         return self._lost[number]
 
     def stopped(self, loop: int, shut: Iterable[int]) -> frozenset[int]:
@@ -220,9 +219,7 @@ class Context:
     def stopped_by(self, pump: str) -> frozenset[int]:
         """Chains of the pump's loop that get no water when it, and its twins in parallel, are shut."""
         number = self.chain_at[pump]
-        loop = self.loops.loop_of.get(number)
-        if loop is None:
-            return frozenset()
+        loop = self.loops.loop_of[number]
         if self.graph.loads[number] or self.graph.boilers[number]:
             return self.lost(number)
         ends = {self.loops.point(e) for e in self.graph.chains[number].ends()}
@@ -296,10 +293,9 @@ class Context:
             found.add(n)
         return found
 
-    def pumps_with(self, job: str, loop: int | None = None) -> list[str]:
-        """Pumps that do a job, in one loop or all."""
-        return sorted(p for p, j in self.pump_jobs.items() if j == job
-                      and (loop is None or self.loops.loop_of.get(self.chain_at[p]) == loop))
+    def pumps_with(self, job: str) -> list[str]:
+        """Pumps that do a job, in all loops."""
+        return sorted(p for p, j in self.pump_jobs.items() if j == job)
 
     # -- ways round --------------------------------------------------------------------------------------
 
@@ -314,9 +310,8 @@ class Context:
         goal, start = point(chain.u), point(chain.v)
         if goal == start:
             return True
-        loop = self.loops.loop_of.get(number)
         ways: dict[str, list[str]] = {}
-        for n in self.loops.groups[loop] if loop is not None else range(len(self.graph.chains)):
+        for n in self.loops.groups[self.loops.loop_of[number]]:
             if n in gone:
                 continue
             c = self.graph.chains[n]
@@ -370,7 +365,7 @@ class Context:
     def open_to(self, place: str) -> set[str]:
         """Parts and nodes that share the pressure of a place: reached from it with none of `BARRIERS` between.
         Separations do not count as between."""
-        if not place or self.kind(place) in BARRIERS:
+        if not place:
             return set()
         seen, queue = {place}, deque([place])
         while queue:

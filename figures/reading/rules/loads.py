@@ -50,7 +50,7 @@ def low_temperature_zone(c: Context) -> Iterator[Finding]:
         if limit is None or number is None or part.tag in c.loops.straddling:
             continue
         reach = hottest
-        if c.found.tanks and not (c.reading.dhw == "boiler loop" and not is_boiler_loop(c.loops, c.loops.loop_of.get(number, 0))):
+        if c.found.tanks and not (c.reading.dhw == "boiler loop" and not is_boiler_loop(c.loops, c.loops.loop_of[number])):
             reach = max(reach, c.plant.design.dhw_setpoint_c)
         mixed = _mixed_to(c, number)
         if (reach if mixed is None else min(mixed, reach)) <= float(limit):
@@ -133,7 +133,7 @@ def _on_system_supply(c: Context, at: str) -> bool:
         return _comes_from(c, tag, meeting) and _leads_to_load(c, tag, meeting)
     number = c.chain_at.get(tag)
     if number is None:
-        place = _stub_joint(c, tag)
+        place = c.hangs(tag)[0]
         return bool(place) and _on_system_supply(c, place)
     loop = c.loops.loop_of.get(number)
     if loop is None or is_boiler_loop(c.loops, loop):
@@ -142,11 +142,6 @@ def _on_system_supply(c: Context, at: str) -> bool:
     if _passed_load(c, number, tag):
         return False
     return _comes_from(c, chain.u, meeting) and (bool(c.graph.loads[number]) or _leads_to_load(c, chain.v, meeting))
-
-
-def _stub_joint(c: Context, tag: str) -> str:
-    """Where the dead end on which a part hangs joins the plant."""
-    return c.hangs(tag)[0] if tag in c.next_to else ""
 
 
 def _passed_load(c: Context, number: int, tag: str) -> bool:

@@ -36,9 +36,7 @@ def common_pipe_blocked(c: Context) -> Iterator[Finding]:
     Source: common practice, no source: the common pipe must let water pass either way at no cost.
     """
     for joint in c.loops.joints:
-        if joint.vessel:
-            continue
-        parts = c.graph.chains[joint.chains[0]].parts
+        parts = c.graph.chains[joint.chains[0]].parts if joint.chains else ()
         if parts:
             kinds = listed([f"the {c.kind(p)} {p}" for p in parts])
             yield Finding("common-pipe-blocked", "must fix", (*parts, *sorted(joint.nodes)),

@@ -25,10 +25,11 @@ def _letters(tag: str) -> str:
     return next((tag[:n] for n in (3, 2, 1) if tag[:n] in KIND_BY_LETTERS), "")
 
 
-def sketch(runs: str, *, sensors: str = "", given: Mapping[str, Mapping[str, object]] | None = None) -> Plant:
+def sketch(runs: str, *, sensors: str = "", given: Mapping[str, Mapping[str, object]] | None = None,
+           design: Mapping[str, object] | None = None) -> Plant:
     """A checked plant from lines such as 'A > PS > E1 > Z : 25', metres of each run behind the colon (2 unless said). A line may pass tees; it is cut there.
 
-    sensors: 'SE1 system supply; IT tank'.  given: tag → keys that the file would say. B1 leads unless said.
+    sensors: 'SE1 system supply; IT tank'.  given: tag → keys that the file would say. B1 leads unless said.  design: the table of that name.
     """
     rows: list[dict[str, object]] = []
     parts: dict[str, dict[str, object]] = {}
@@ -49,7 +50,7 @@ def sketch(runs: str, *, sensors: str = "", given: Mapping[str, Mapping[str, obj
         parts[f"sensor{n}"] = {"kind": "temperature sensor", "role": role, "at": at}
     for tag, keys in (given or {}).items():
         parts.setdefault(tag, {}).update(keys)
-    return plant_from_data({"format": 1, "title": "Sketch", "parts": parts, "runs": rows})
+    return plant_from_data({"format": 1, "title": "Sketch", "parts": parts, "runs": rows, "design": dict(design or {})})
 
 
 CLOSE = 0.15   # metres: three inside diameters of NPS 2

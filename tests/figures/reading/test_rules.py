@@ -81,10 +81,18 @@ CASES = {
     "sound: a valve behind two legs side by side": (
         changed(SINGLE, ("B2 > t2 > MV2 > S2 : 1", "B2 > t2 > v > BAL2 > w > MV2 > S2 : 0.2\nv > FS2 > w : 0.2")), SENSOR, {}, set()),
     "boiler-isolation-local": ("B1 > t > PS > x > ZV1 > E1 > d > B1\nt > RV1\nd > x2\nx2 > DR1\nt > XT", SENSOR.replace("s ", "x "), {}, {"boiler-isolation-local"}),
+    "sound: a check valve behind two legs side by side": (
+        changed(COUPLE, ("B2 > t2 > P2 > C2 > S2 : 1", "B2 > t2 > P2 > v > BAL2 > w > C2 > S2 : 0.2\nv > FS2 > w : 0.2")), SENSOR, {}, set()),
     "valve-fail-position": (SINGLE, SENSOR, {"MV2": {"power_off": "closed"}}, {"valve-fail-position"}),
     "pump-bypass: none": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > q\nq > DR9")), SENSOR, {}, {"pump-bypass"}),
     "pump-bypass: across the loads": (changed(SINGLE, ("Y2 > BV1 > Y1", "M1 > BV1 > N1")), SENSOR, {}, {"pump-bypass"}),
     "pump-bypass: the wrong way round": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y1 > BV1 > Y2")), SENSOR, {}, {"pump-bypass"}),
+    "pump-bypass: none for zone pumps": (
+        changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > q\nq > DR9"), ("x > PS > s", "x > s"), ("M1 > ZV1 > E1", "M1 > PZ1 > C8 > E1"),
+                plus="M1 > PZ2 > C7 > E2 > N1"), SENSOR, {}, {"pump-bypass"}),
+    "pump-bypass: none, and the valves stand behind legs side by side": (
+        changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > q\nq > DR9"), ("B1 > t1 > MV1 > S2 : 3", "B1 > t1 > v1 > BAL1 > w1 > MV1 > S2 : 0.6\nv1 > FS1 > w1"),
+                ("B2 > t2 > MV2 > S2 : 1", "B2 > t2 > v2 > BAL2 > w2 > MV2 > S2 : 0.2\nv2 > FS2 > w2")), SENSOR, {}, {"pump-bypass"}),
     "reverse-return": (changed(SINGLE, ("R1 > B1 : 1", "R1 > B1 : 6")), SENSOR, {}, {"reverse-return"}),
     "lead-boiler: none": (COUPLE, SENSOR, {"B1": {"lead": False}}, {"lead-boiler"}),
     "lead-boiler: two": (COUPLE, SENSOR, {"B2": {"lead": True}}, {"lead-boiler"}),
@@ -115,6 +123,8 @@ CASES = {
     "supply-sensor: on a stub counts as at its joint": (TEES, "XT system supply", {}, set()),
     "supply-sensor: on a stub of the boiler loop": (TEES, "RV1 system supply", {}, {"supply-sensor"}),
     "supply-sensor: the pump beyond the tee is sound": (TEES, "PS system supply", {}, set()),
+    "supply-sensor: before a bypass and a header is sound": (
+        changed(TEES, ("s > ZV1 > E1 > Z : 20", "s > BV1 > Z\ns > m\nm > ZV1 > E1 > Z\nm > ZV2 > E2 > Z")), SENSOR, {}, set()),
     "supply-sensor: another role does not serve": (TEES, "s system return", {}, {"supply-sensor"}),
     "supply-sensor: between two boilers' tees": (
         changed(PER_BOILER, ("Z1 > A2 : 1", "Z1 > v > A2\nv > AV1")), "v system supply", {}, {"supply-sensor"}),
@@ -142,6 +152,12 @@ CASES = {
     "mixing-valve": (ON_BOILER_LOOP, SENSORS, {"IT": {"outlet_mixing_valve": False}}, {"mixing-valve"}),
     "tank-sensor": (ON_BOILER_LOOP, SENSOR, {}, {"tank-sensor"}),
     "low-temperature-zone": (TEES, SENSOR, {"E1": {"max_supply_c": 45.0}}, {"low-temperature-zone"}),
+    "low-temperature-zone: beyond the separation a tank on the boiler loop does not reach it": (
+        ON_BOILER_LOOP, SENSORS, {"E1": {"max_supply_c": 80.0}, "B1": {"setpoint_c": 75.0}}, set()),
+    "low-temperature-zone: the boilers' water does": (
+        ON_BOILER_LOOP, SENSORS, {"E1": {"max_supply_c": 74.0}, "B1": {"setpoint_c": 75.0}}, {"low-temperature-zone"}),
+    "low-temperature-zone: the DHW call reaches an emitter on the tank's loop": (
+        TEES + "s > MV5 > IT > Z : 9", SENSORS, {"E1": {"max_supply_c": 79.0}, "B1": {"setpoint_c": 75.0}}, {"low-temperature-zone"}),
     "low-temperature-zone behind a mixing valve is sound": (
         changed(SINGLE, ("M1 > ZV1 > E1 > N1 : 9", "M1 > ZV1 > MX1.hot\nMX1.mixed > P7 > E1 > v\nv > MX1.cold\nv > N1")), SENSOR,
         {"E1": {"max_supply_c": 50.0}}, set()),
@@ -196,6 +212,13 @@ def test_zones_are_shut_by_their_own_valves_and_by_a_diverting_valve():
     assert shut_zones(SINGLE) == ("PS", "E1") and shut_zones(changed(SINGLE, ("ZV1 > ", ""))) == ()
     diverted = changed(SINGLE, ("s > M1 : 2", "s > DV1.common\nDV1.a > M1"), ("N1 > Y2", "N1 > r > Y2"), plus="DV1.b > IT > r")
     assert shut_zones(diverted) == ("PS", "E1", "IT") and shut_zones(changed(diverted, ("ZV1 > ", ""))) == ()
+
+
+def test_a_drawing_that_contradicts_itself_does_not_show_crossed_ports():
+    """An emitter written against its loop's pump, and a zone that comes home to the tee it set out from: neither tells which way
+    the loop runs past the tees."""
+    for loop in ("Z > E1 > ZV1 > s : 20", "s > ZV1 > E1 > Z : 20\ns > ZV2 > E2 > A"):
+        assert "ports-crossed" not in {f.rule for f in read(sketch(changed(TEES, ("s > ZV1 > E1 > Z : 20", loop)))).findings}
 
 
 def test_each_straddling_load_is_told():

@@ -92,6 +92,17 @@ def test_a_mixing_valve_that_some_of_the_return_passes_by_guards_nothing() -> No
     assert need(told(parts, runs), "return guard").met is None
 
 
+def test_a_tee_from_which_all_pipes_are_written_away_gives_no_water() -> None:
+    """A common pipe of two pieces, both written away from a drain's tee between them: the walk back ends there, and the boiler's
+    return is unguarded because the building's comes by."""
+    parts = ('K.kind = "boiler"\nPK.kind = "pump"\nPS.kind = "pump"\nH.kind = "emitter"\nA.kind = "tee"\nZ.kind = "tee"\n'
+             'Q.kind = "tee"\nDR.kind = "drain"')
+    runs = [["K", "PK", "A"], ["A", "PS", "H", "Z"], ["Z", "K"], ["Q", "A"], ["Q", "Z"], ["Q", "DR"]]
+    for order in (runs, runs[::-1]):
+        found = told(parts, order)
+        assert need(found, "return guard").met is None and found.control == "heating only"
+
+
 def test_a_condensing_boiler_needs_no_guard() -> None:
     found = need(told('K = {kind = "boiler", condensing = true}\nP.kind = "pump"\nH.kind = "emitter"', RING),
                  "return guard")

@@ -110,6 +110,7 @@ def test_settings_are_said_in_the_order_in_which_a_plant_is_read():
     assert fitted.lines()[2].value == "not applicable"
 
 
+IN_A_ROW = "B1 > t > A : 2\nt > RV1\nA > x > PS > E1 > m : 6\nx > XT\nm > E2 > Z : 4\nm > BAL2 > Z\nZ > B1"
 JOBS = {
     "ghost-flow: one pump for all boilers pushes idle ones": {"P0": "boiler", "PS": "system"},
     "sound: tees": {"P1": "boiler", "PS": "system"},
@@ -124,6 +125,31 @@ JOBS = {
     "sound: tank beside the system pump, pushed backwards by it": {"PS": "system", "PT": "tank"},
     "low-temperature-zone behind a mixing valve is sound": {"PS": "system", "P7": "zone"},
 }
+
+
+OTHER_JOBS = {
+    "in a row with one emitter, before another": (IN_A_ROW, {"PS": "system"}),
+    "each in a row with its emitter": ("B1 > t > A\nA > PZ1 > E1 > Z\nA > PZ2 > E2 > Z\nA > PZ3 > E3 > Z\nZ > B1",
+                                       {"PZ1": "zone", "PZ2": "zone", "PZ3": "zone"}),
+    "one for two zones of three, and a tank's": (
+        "B1 > t > PS > A\nA > P2 > m\nm > E1 > n\nm > E2 > n\nn > Z\nA > E3 > Z\nA > PT > IT > Z\nZ > B1",
+        {"PS": "system", "P2": "zone", "PT": "tank"}),
+    "twins, of which a valve closes neither": ("B1 > A\nA > PS1 > C1 > m\nA > PS2 > C2 > m\nm > E1 > Z\nm > E2 > Z\nZ > B1",
+                                              {"PS1": "system", "PS2": "system"}),
+    "nothing but a boiler": ("B1 > PS > B1", {"PS": "boiler"}),
+    "nothing but a tank": ("B1 > PT > IT > B1", {"PT": "tank"}),
+    "a separator between, a pump without a load beyond": (
+        "B1 > P1 > HS1.b_supply\nHS1.b_return > B1\nHS1.a_supply > PS > A\nA > E1 > Z\nA > P5 > BAL1 > Z\nZ > HS1.a_return",
+        {"P1": "boiler", "PS": "system", "P5": "system"}),
+}
+
+
+@pytest.mark.parametrize("name", OTHER_JOBS)
+def test_a_pump_has_the_job_of_what_it_serves(name):
+    """A system pump is one without which no emitter of its loop gets water; a zone pump serves some of them, a tank's only tanks."""
+    runs, jobs = OTHER_JOBS[name]
+    plant = sketch(runs)
+    assert Context(survey(plant), read(plant)).pump_jobs == jobs
 
 
 @pytest.mark.parametrize("name", JOBS)

@@ -1,9 +1,19 @@
-"""Mutation testing by mutmut: `python -m tests.bench.mutants ROOM [HOW_MANY [SEED]]`, ROOM being reading or physics.
+"""Mutation testing by mutmut: `python -m tests.bench.mutants ROOM [HOW_MANY [SEED [PROCESSES]]]`, ROOM being reading or physics.
 
-Runs in a copy of the tree. Of all mutants of `figures/ROOM`, HOW_MANY (0: all) are drawn by SEED and run by one process, each
-against those tests of the room that call the changed function. Prints the shares killed and the diff of each survivor.
-Mutants of wording (a string in a sentence changed) are counted apart as well: sentences are judged by people, too.
-Needs `pip install -e ".[long]"`.
+It copies the tree to a scratch folder, has mutmut change `figures/ROOM` in every place that it knows how to change, one place a
+mutant, and runs for each mutant those tests of the room that call the changed function. Of all mutants HOW_MANY are drawn by
+SEED (0: all; 1 unless said) and run by PROCESSES (1 unless said). Another seed draws another sample; the same seed on the same
+tree draws the same one. Names or patterns in place of HOW_MANY run just those, to look at a survivor again:
+`python -m tests.bench.mutants reading 'figures.reading.loops.*split*'`.
+
+Needs `pip install -e ".[long]"`, and time: a mutant that is killed costs about a second, a survivor as long as all tests of its
+function. The longest-lived go last, and how far it is is told on stderr once a minute. Stopped by Ctrl-C it tells of what it has.
+
+It prints each survivor with its diff and then a table by file: how many mutants there are, were drawn, fell to a failing test,
+fell because a test took more than ten times its time (an endless loop: their diffs are printed too), survived, and the share
+killed with its 95 % interval (Wilson), which is what a sample says of all. Mutants of wording (a sentence changed, nothing else)
+are counted with the rest and once more apart. Survivors are for people to judge: some change nothing that anyone could see.
+mutmut leaves functions with a decorator and tables outside functions alone.
 """
 
 from __future__ import annotations
@@ -17,7 +27,10 @@ import subprocess
 import sys
 import tempfile
 from collections import Counter
+from collections.abc import Iterable, Mapping
+from fnmatch import fnmatch
 from importlib.metadata import version
+from math import sqrt
 from pathlib import Path
 
 TOP = Path(__file__).parents[2]
@@ -27,32 +40,108 @@ CONFIG = """
 source_paths = ["figures"]
 only_mutate = ["figures/{room}/*"]
 also_copy = ["widgets", "lessons", "README.md", "DEVELOPERS.md"]
-pytest_add_cli_args = ["--override-ini=addopts=", "-p", "no:cacheprovider", "--hypothesis-seed=0"]
+pytest_add_cli_args = ["--override-ini=addopts=", "-p", "no:cacheprovider", "-p", "no:xdist", "-p", "no:nbval",
+                       "--hypothesis-seed=0"]
 pytest_add_cli_args_test_selection = {tests}
-timeout_multiplier = 4.0
-timeout_constant = 2.0
+timeout_multiplier = 40.0
+timeout_constant = 5.0
 track_dependencies = false
 """
-ENDS = {0: "survived", 33: "survived", 1: "killed", 3: "killed", 24: "killed by time", -24: "killed by time", None: "not run"}
+# What the copy's conftest.py gets besides: processor time, unlike the clock, does not mind what else the machine has to do.
+QUICK_FIRST = '''
+
+import json
+import resource
+import signal
+import time
+from pathlib import Path
+
+import pytest
+
+TIMES = Path("times.json")
+USUAL = json.loads(TIMES.read_text()) if TIMES.exists() else {}
+resource.setrlimit(resource.RLIMIT_DATA, (4 << 30, 4 << 30))
+
+
+def pytest_collection_modifyitems(items):
+    """Quick tests first: most mutants fall to one."""
+    items.sort(key=lambda item: USUAL.get(item.nodeid, 0.0))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item):
+    """A test that takes far longer than usual never ends: the signal kills the process."""
+    start = time.process_time()
+    signal.setitimer(signal.ITIMER_VIRTUAL, 10 + 10 * USUAL.get(item.nodeid, 10.0))
+    try:
+        return (yield)
+    finally:
+        signal.setitimer(signal.ITIMER_VIRTUAL, 0)
+        if os.environ.get("MUTANT_UNDER_TEST") == "stats":
+            USUAL[item.nodeid] = time.process_time() - start
+
+
+def pytest_sessionfinish():
+    """How long each test takes, with setting up."""
+    if os.environ.get("MUTANT_UNDER_TEST") == "stats":
+        TIMES.write_text(json.dumps(USUAL))
+'''
+ENDS = {0: "survived", 33: "survived", 1: "killed", 3: "killed", -26: "by time", 24: "by time", -24: "by time", None: "not run"}
 """mutmut's exits; 33: no test calls the function. The rest are crashes."""
+DEAD = ("killed", "by time", "by crash")
+COLUMNS = (*DEAD, "survived", "not run")
 WORDS = re.compile(r"""["'][^"']* [^"']*["']""")
+DIFFS = """
+import json, sys
+from mutmut.mutation.diff_apply import get_diff_for_mutant
+json.dump({name: get_diff_for_mutant(name, path=path) for name, path in json.load(sys.stdin)}, sys.stdout)
+"""
 
 
-def mutmut(folder: Path, *words: str) -> str:
-    """What mutmut prints; a mutant that survives is no failure of it."""
-    environment = {**os.environ, "PYTHONPATH": str(folder / "mutants"), "OPENBLAS_NUM_THREADS": "1", "CI": "1"}
-    return subprocess.run([sys.executable, "-m", "mutmut", *words], cwd=folder, env=environment, check=False,
-                          stdout=subprocess.PIPE, text=True).stdout
+def environment(folder: Path) -> dict[str, str]:
+    """One thread each, chance that repeats, and the mutated tree before any other."""
+    return {**os.environ, "PYTHONPATH": str(folder / "mutants"), "OPENBLAS_NUM_THREADS": "1", "CI": "1"}
+
+
+def mutmut(folder: Path, *words: str, drawn: Iterable[str] = ()) -> str:
+    """Runs mutmut and returns what it printed; progress goes to stderr. A mutant that survives is no failure of it."""
+    log = folder / "mutmut.log"
+    with log.open("w", encoding="utf-8") as file:
+        process = subprocess.Popen([sys.executable, "-m", "mutmut", *words], cwd=folder, env=environment(folder), stdout=file,
+                                   stderr=subprocess.STDOUT)
+        try:
+            while process.poll() is None:
+                try:
+                    process.wait(60)
+                except subprocess.TimeoutExpired:
+                    ends = Counter(end(code) for name, code in results(folder).items() if name in set(drawn))
+                    if ends:
+                        print(", ".join(f"{count} {what}" for what, count in sorted(ends.items())), file=sys.stderr, flush=True)
+        finally:
+            if process.poll() is None:
+                process.terminate()
+                process.wait()
+    return log.read_text(encoding="utf-8", errors="replace")
 
 
 def results(folder: Path) -> dict[str, int | None]:
     """Each mutant's exit, None where it was not run."""
-    return {name: code for meta in sorted((folder / "mutants").rglob("*.meta"))
-            for name, code in json.loads(meta.read_text(encoding="utf-8"))["exit_code_by_key"].items()}
+    found: dict[str, int | None] = {}
+    for meta in sorted((folder / "mutants").rglob("*.meta")):
+        try:
+            found.update(json.loads(meta.read_text(encoding="utf-8"))["exit_code_by_key"])
+        except ValueError:      # just being written
+            continue
+    return found
 
 
-def prepare(folder: Path, room: str, tests: list[str]) -> None:
-    """A copy of the tree with mutmut's settings, all mutants written and none run."""
+def end(code: int | None) -> str:
+    """How a mutant ended, in a word of `COLUMNS`."""
+    return ENDS.get(code, "by crash")
+
+
+def prepare(folder: Path, room: str, tests: list[str]) -> str:
+    """A copy of the tree with mutmut's settings, all mutants written and none run; what mutmut said."""
     for name in ("figures", "widgets", "lessons", "tests"):
         shutil.copytree(TOP / name, folder / name, ignore=shutil.ignore_patterns("__pycache__", ".*"))
     for name in ("README.md", "DEVELOPERS.md", "pyproject.toml"):
@@ -63,8 +152,18 @@ def prepare(folder: Path, room: str, tests: list[str]) -> None:
     conftest = folder / "tests" / "conftest.py"
     conftest.write_text(conftest.read_text(encoding="utf-8").replace(
         "derandomize=True", "derandomize=True, phases=(Phase.explicit, Phase.generate)").replace(
-        "import settings", "import Phase, settings"), encoding="utf-8")
-    mutmut(folder, "run", "--max-children", "1", "no such mutant")
+        "import settings", "import Phase, settings") + QUICK_FIRST, encoding="utf-8")
+    (folder / "mutants").mkdir()      # Python never looks again at a place that was not there when it started
+    return mutmut(folder, "run", "--max-children", "1", "no such mutant")
+
+
+def diffs(folder: Path, names: Iterable[str]) -> dict[str, str]:
+    """What each mutant changes."""
+    home = {name: str(meta.relative_to(folder / "mutants"))[:-len(".meta")] for meta in (folder / "mutants").rglob("*.meta")
+            for name in json.loads(meta.read_text(encoding="utf-8"))["exit_code_by_key"]}
+    told = subprocess.run([sys.executable, "-c", DIFFS], cwd=folder, env=environment(folder), check=True, capture_output=True,
+                          text=True, input=json.dumps([(name, home[name]) for name in names]))
+    return json.loads(told.stdout)
 
 
 def is_wording(diff: str) -> bool:
@@ -73,31 +172,88 @@ def is_wording(diff: str) -> bool:
     return bool(gone) and [WORDS.sub('""', line) for line in gone] == [WORDS.sub('""', line) for line in come]
 
 
-def main(room: str, many: int = 0, seed: int = 1) -> int:
-    """Prints shares and survivors; 0 whatever survives, since survivors are for people to judge."""
+def interval(hits: int, of: int) -> tuple[float, float]:
+    """Between which shares the true one lies with 95 %. Source: Wilson, Journal of the ASA 22, 1927.
+
+    >>> [round(share, 3) for share in interval(90, 100)]
+    [0.826, 0.945]
+    """
+    z = 1.959964
+    middle, spread = (hits + z * z / 2) / (of + z * z), z * sqrt(hits * (of - hits) / of + z * z / 4) / (of + z * z)
+    return middle - spread, middle + spread
+
+
+def table(rows: Mapping[str, Counter[str]], everything: Mapping[str, int]) -> None:
+    """How many of each file ended how, and the share killed."""
+    print(f"\n{'':28}{'mutants':>8}{'drawn':>7}" + "".join(f"{column:>10}" for column in COLUMNS) + "    killed")
+    for name, ends in rows.items():
+        dead = sum(ends[column] for column in DEAD)
+        run = dead + ends["survived"]
+        share = f"{100 * dead / run:8.1f} %" if run else ""
+        print(f"{name:28}{everything.get(name, ''):>8}{sum(ends.values()):7}"
+              + "".join(f"{ends[column]:10}" for column in COLUMNS) + share)
+
+
+def report(room: str, found: Mapping[str, int | None], drawn: list[str], changes: Mapping[str, str], how: str) -> None:
+    """Survivors and what fell to time, then the table, then the share with its interval."""
+    rows: dict[str, Counter[str]] = {}
+    kinds: dict[str, Counter[str]] = {"all": Counter(), "  of these wording": Counter()}
+    for name in drawn:
+        what, diff = end(found[name]), changes[name]
+        if what not in ("killed", "not run"):
+            print(f"\n{what}{' (wording)' if is_wording(diff) else ''}: {name}\n{diff}")
+        rows.setdefault(_file(name, room), Counter())[what] += 1
+        kinds["all"][what] += 1
+        if is_wording(diff):
+            kinds["  of these wording"][what] += 1
+    everything = Counter(_file(name, room) for name in found)
+    table({**dict(sorted(rows.items())), **kinds}, {**everything, "all": len(found)})
+    dead, run = sum(kinds["all"][column] for column in DEAD), kinds["all"].total() - kinds["all"]["not run"]
+    low, high = interval(dead, run)
+    print(f"\nmutmut {version('mutmut')}, figures/{room}: {dead} of {run} killed, {100 * dead / run:.1f} % (95 % interval "
+          f"{100 * low:.1f} to {100 * high:.1f} %), of {len(found)} mutants; {how}")
+
+
+def _file(name: str, room: str) -> str:
+    """Where a mutant lives, without the room."""
+    return name.rpartition(".x")[0].removeprefix(f"figures.{room}.")
+
+
+def main(room: str, *words: str) -> int:
+    """Prints survivors and shares; 0 whatever survives, since survivors are for people to judge. 2 where it cannot be asked."""
+    if room not in TESTS:
+        print(f"no such room: {room}; known are {', '.join(TESTS)}", file=sys.stderr)
+        return 2
+    numbers = [int(word) for word in words if word.isdigit()]
+    patterns = [word for word in words if not word.isdigit()]
+    many, seed, processes = (*numbers, *(0, 1, 1)[len(numbers):])[:3]
     with tempfile.TemporaryDirectory(prefix="mutants-") as top:
         folder = Path(top)
-        prepare(folder, room, TESTS[room])
+        told = prepare(folder, room, TESTS[room])
         names = sorted(results(folder))
-        drawn = sorted(random.Random(seed).sample(names, many)) if 0 < many < len(names) else names
-        told = mutmut(folder, "run", "--max-children", "1", *drawn)
+        wanted = [name for name in names if any(fnmatch(name, pattern) for pattern in patterns)] if patterns else names
+        drawn = sorted(random.Random(seed).sample(wanted, many)) if 0 < many < len(wanted) else wanted
+        if not drawn:
+            print(f"no mutant is called {' or '.join(patterns)}, or mutmut could not begin:\n{told[-2000:]}", file=sys.stderr)
+            return 2
+        left = drawn
+        try:
+            while left:
+                told = mutmut(folder, "run", "--max-children", str(processes), *left, drawn=drawn)
+                still = [name for name, code in results(folder).items() if code is None and name in set(left)]
+                if len(still) == len(left):
+                    print(f"mutmut could not run the tests:\n{told[-3000:]}", file=sys.stderr)
+                    break
+                left = still
+        except KeyboardInterrupt:
+            print("stopped: this is what there is", file=sys.stderr)
         found = results(folder)
         if all(found[name] is None for name in drawn):
-            raise SystemExit(f"mutmut could not run the tests:\n{told[-2000:]}")
-        met: Counter[tuple[str, str]] = Counter()
-        for name in drawn:
-            diff = mutmut(folder, "show", name)
-            end = ENDS.get(found[name], "killed by a crash")
-            met["wording" if is_wording(diff) else "other", end] += 1
-            if end != "killed":
-                print(f"\n{end}: {diff}", flush=True)
-    print(f"\nmutmut {version('mutmut')}, figures/{room}: {len(drawn)} of {len(names)} mutants, seed {seed}")
-    for kind in ("other", "wording"):
-        ends = {end: count for (of, end), count in met.items() if of == kind}
-        dead = sum(count for end, count in ends.items() if end.startswith("killed"))
-        print(f"{kind:8} {100 * dead / max(1, dead + ends.get('survived', 0)):.1f} % killed; {ends}")
+            return 2
+        how = f"patterns {' '.join(patterns)}" if patterns else f"seed {seed}"
+        report(room, found, drawn, diffs(folder, drawn), how)
     return 0
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1], *map(int, sys.argv[2:])))
+    sys.exit(main(*sys.argv[1:]) if len(sys.argv) > 1 else main(""))

@@ -103,18 +103,22 @@ class _Graph:
 
     def cost(self, link: int, sign: int, boiler: str, load: str) -> float | None:
         """What it costs to go along a link; None where a check valve forbids it."""
-        total = 0.01 * len(self.t.links[link]) + (0.0 if sign > 0 else AGAINST)
+        total = 0.01 * len(self.t.links[link]) + (AGAINST if self._against(link, sign) else 0.0)
         one_way = int(self.prepared.one_way[link])
         if one_way == -sign or self.prepared.never[link]:
             return None
         for name in self.names[link]:
             kind = self.plant.parts[tag_of(name)].kind
             total += BYPASS if kind == "bypass valve" else 1.0 if kind == "pump" else 0.0
-            if kind in ("diverting valve", "mixing valve"):
-                total -= 0.0 if sign > 0 else AGAINST - 0.5
-        # A link with a three-way valve at each end would come out below nothing, and the search would go round for ever.
-        total = max(total, 0.01) + FOREIGN_BOILER * len(self.boilers[link] - {boiler})
+        total += FOREIGN_BOILER * len(self.boilers[link] - {boiler})
         return total + FOREIGN_LOAD * len(self.loads[link] - {load})
+
+    def _against(self, link: int, sign: int) -> bool:
+        """Whether that way along a link is against its runs as they are written; a three-way valve in it may be passed either
+        way, as it divides water or joins it."""
+        steps = self.t.links[link]
+        written = sum(step.sign for step in steps if self.t.edges[step.edge].run >= 0)
+        return (written or 1) * sign < 0
 
     def path(self, start: int, goal: int, boiler: str, load: str) -> list[tuple[int, int]] | None:
         """The cheapest way between two points, as (link, direction)."""

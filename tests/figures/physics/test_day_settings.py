@@ -1,7 +1,7 @@
 """What a day is made of: limits of every figure, the weather, the curves at their ends, the draws."""
 
 from dataclasses import replace
-from itertools import pairwise
+from itertools import count, pairwise
 
 import numpy as np
 import pytest
@@ -39,7 +39,8 @@ def test_what_is_left_out_is_not_refused() -> None:
     (DaySettings(outdoor_hourly_c=(3.0,)), "outdoor_hourly_c: give two figures or more, one an hour"),
     *((DaySettings(draws=((6.0, 9.0, 1.0), row)),
        "draws: each is (from hour, to hour, share), hours from 0 to 24 and rising, no share below 0")
-      for row in ((-1.0, 8.0, 1.0), (9.0, 8.0, 1.0), (8.0, 8.0, 1.0), (8.0, 24.1, 1.0), (8.0, 9.0, -0.1)))], ids=str)
+      for row in ((-1.0, 8.0, 1.0), (9.0, 8.0, 1.0), (8.0, 8.0, 1.0), (8.0, 24.1, 1.0), (8.0, 9.0, -0.1)))],
+    ids=map(str, count()))
 def test_what_is_no_figure_is_refused_too(settings: DaySettings, words: str) -> None:
     """The curve's name, the weather by the hour, the draws."""
     assert settings.refusals() == [words]

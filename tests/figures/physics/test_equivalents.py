@@ -1,6 +1,7 @@
 """Plants that are written differently and must do the same, in single solves and in sweeps; and what heads are made of."""
 
 from dataclasses import replace
+from itertools import count
 
 import numpy as np
 import pytest
@@ -42,7 +43,8 @@ def test_a_bypass_valve_at_a_share_is_a_smaller_one_and_holds_the_same() -> None
         assert at == pytest.approx([solve(other).lps("B"), solve(one).lps("B")], rel=1e-6)
 
 
-@pytest.mark.parametrize("state", [State(off="Q"), State(speed={"Q": 0.0}), State(off="Q", speed={"Q": 0.7})], ids=str)
+@pytest.mark.parametrize("state", [State(off="Q"), State(speed={"Q": 0.0}), State(off="Q", speed={"Q": 0.7})],
+                         ids=map(str, count()))
 def test_a_pump_that_stands_still_is_an_open_valve(state: State) -> None:
     """With its own Kv; at no speed as when it is off."""
     same(ring(B, P, Part("Q", "pump", {"kv_m3h": 6.0})), state, ring(B, P, valve("isolation valve", 6.0)))
@@ -229,7 +231,7 @@ CHECK = Part("C", "check valve", {"reversed": True})
     ((valve("isolation valve", 9.0), B, CHECK, E), None, "C"),
     ((Part("C", "check valve"), valve("isolation valve", 9.0), B), State(shut="V"), "V"),
     ((B, Part("C", "check valve"), valve("isolation valve", 9.0)), State(shut="C"), "C"),
-    ((B, valve("bypass valve", 9.0, set_kpa=100.0), E), None, "V")], ids=str)
+    ((B, valve("bypass valve", 9.0, set_kpa=100.0), E), None, "V")], ids=map(str, count()))
 def test_whatever_shuts_a_way_holds_the_whole_difference(middle: tuple[Part, ...], state: State | None, holds: str) -> None:
     """The run in which it lies loses the pump's 6 m, the others nothing; heads step there and nowhere else."""
     found = solve(chain(*middle), state)

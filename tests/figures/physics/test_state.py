@@ -1,5 +1,7 @@
 """What is set: one record, and every sentence with which a state that the plant does not have is refused."""
 
+from itertools import count
+
 import pytest
 
 from figures.physics import Prepared, State, heats, solve, sweep
@@ -66,7 +68,7 @@ def test_what_the_plant_has_is_not_refused() -> None:
     (State(setpoint_c={"B": 4.9}), "setpoint_c of B: 4.9 is out of range; write a figure from 5 to 120"),
     (State(setpoint_c={"B": 121.0}), "setpoint_c of B: 121 is out of range; write a figure from 5 to 120"),
     (State(water_c=-1.0), "water_c: -1 is out of range; write a figure from 0 to 120"),
-    (State(water_c=121.0), "water_c: 121 is out of range; write a figure from 0 to 120")], ids=str)
+    (State(water_c=121.0), "water_c: 121 is out of range; write a figure from 0 to 120")], ids=map(str, count()))
 def test_what_it_has_not_is_refused_with_what_to_write(state: State, words: str) -> None:
     """One sentence: where, what, how to mend."""
     assert state.refusals(PLANT) == [words]
@@ -83,7 +85,8 @@ LOOP = ring(Part("B", "boiler"), Part("P", "pump"), Part("V", "balancing valve")
 
 
 @pytest.mark.parametrize("state", [State(off="B"), State(shut="B"), State(divert="B"), State(speed={"B": 1.0}),
-                                   State(speed={"P": 2.1}), State(position={"B": 0.5}), State(position={"V": 1.1})], ids=str)
+                                   State(speed={"P": 2.1}), State(position={"B": 0.5}), State(position={"V": 1.1})],
+                         ids=map(str, count()))
 def test_flow_alone_is_refused_with_the_same_words(state: State) -> None:
     """`Prepared.solve`, which callers in a hurry use, does not take what `solve` refuses."""
     with pytest.raises(ValueError) as by_flow:
@@ -102,7 +105,7 @@ def test_flow_alone_is_refused_with_the_same_words(state: State) -> None:
     ({"divert": {"B": [True]}}, "divert: B is a boiler; name a diverting valve"),
     ({"speed": {"P": [1.0, 0.5]}, "off": {"P": [True, False, True]}},
      "scenarios: arrays of 2, 3 entries; give all the same length"),
-    ({"water_c": [20.0, 130.0]}, "water_c: 130 °C is out of range; write a figure from 0 to 120 °C")], ids=str)
+    ({"water_c": [20.0, 130.0]}, "water_c: 130 °C is out of range; write a figure from 0 to 120 °C")], ids=map(str, count()))
 def test_a_sweep_refuses_what_a_single_solve_refuses(given: dict, words: str) -> None:
     """In any of its scenarios, each thing once."""
     with pytest.raises(ValueError) as caught:
@@ -115,7 +118,8 @@ def test_a_sweep_refuses_what_a_single_solve_refuses(given: dict, words: str) ->
     ({"load": {"E": [1.0, 2e6]}}, "load of E: 2e+06 is out of range; write a figure from 0 to 1e+06"),
     ({"idle": {"E": [True]}, "setpoint_c": {"P": [50.0]}},
      "idle: E is an emitter; name a boiler\nsetpoint_c: P is a pump; name a boiler"),
-    ({"setpoint_c": {"B": [60.0, 130.0]}}, "setpoint_c of B: 130 is out of range; write a figure from 5 to 120")], ids=str)
+    ({"setpoint_c": {"B": [60.0, 130.0]}}, "setpoint_c of B: 130 is out of range; write a figure from 5 to 120")],
+    ids=map(str, count()))
 def test_heats_of_a_sweep_refuse_it_too(given: dict, words: str) -> None:
     """Loads, setpoints and idle boilers."""
     with pytest.raises(ValueError) as caught:

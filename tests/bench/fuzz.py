@@ -35,7 +35,7 @@ from unittest import mock
 
 from tests.bench.fuzz_calls import SAMPLES, TOP, Call, calls
 from tests.bench.fuzz_judge import Watch, control_faults, json_faults, product_faults
-from tests.bench.spoil import as_toml, bent, spoilt
+from tests.bench.spoil import as_toml, bent, spoilt, worded
 from tests.bench.spoil_folders import spoil_answers, spoil_record
 from tests.bench.spoil_plants import turned
 from widgets.command import main
@@ -208,13 +208,16 @@ def put_spoilt(kind: str, chance: random.Random, box: Box, originals: dict[str, 
             (box.given / name).write_bytes(data)
         (spoil_record if kind == "record" else spoil_answers)(box.given, box.outside, chance)
         return b""
-    original = chance.choice(originals[kind])
+    some = originals[kind]
+    original = chance.choices(some, [1.0 / len(one.data) for one in some])[0]      # the larger, the dearer and the rarer
     way = chance.random()
     if way < 0.3:
         data = spoilt(original.data, chance)
     elif kind == "plant" and way < 0.85:
         data = as_toml(turned(original.tree, chance)).encode()
         data = spoilt(data, chance) if chance.random() < 0.1 else data
+    elif kind == "labels" and way < 0.75:
+        data = as_toml(worded(original.tree, chance)).encode("utf-8", "replace")
     else:
         tree = original.tree
         for _ in range(chance.choice((1, 1, 2, 3))):
@@ -236,6 +239,7 @@ def run(many: int, seed: int = 0, tell: Callable[[str], object] = print, kinds: 
         box = Box(home / "box")
         os.environ["LOOPBOOK_DATA"] = str(home / "data")        # whatever goes astray, it is nobody's record
         after.callback(setattr, tempfile, "tempdir", tempfile.tempdir)
+        after.enter_context(mock.patch("argparse._", str))      # it looks for its own words in other languages on the disk
         kept_in = Path(tempfile.gettempdir())
         originals, folders = files_to_spoil(), {"record": record_files(home / "made"), "answers": answer_files()}
         tempfile.tempdir = str(box.home / "tmp")

@@ -77,12 +77,12 @@ def _plant(chance: random.Random, given: Path, out: Path, data: bytes) -> list[C
         (0.5, Call(("paper", "--plant", str(file), "--json", "--questions", "4"))),
         (0.4, Call(("paper", "--plant", str(file), "--questions", "60"))),
         (0.03, Call(("paper", "--plant", str(file), "--questions", "2", "--out", f"{out}/p"), patience=3)),
-        (0.4, Call(("answers", "--plant", str(file), "--address", "192.0.2.1", "--no-browser"))),
+        (0.06, Call(("answers", "--plant", str(file), "--address", "192.0.2.1", "--no-browser"))),
         (0.5, Call(("answers pages", str(file)), act=lambda: show_pages(file, out))),
         (0.5, Call(("lesson pages", str(file)), act=lambda: lesson_pages(file, out))),
     ]
-    first, second = chance.choices(every, [weight for weight, _ in every], k=2)
-    return [first[1]] if first is second else [first[1], second[1]]
+    chosen = chance.choices([call for _, call in every], [weight for weight, _ in every], k=chance.choice((1, 1, 2)))
+    return chosen[:1] if chosen[0] is chosen[-1] else chosen
 
 
 def _word(chance: random.Random) -> str:
@@ -153,17 +153,18 @@ def _answers(chance: random.Random, given: Path, out: Path, data: bytes) -> list
 def show_pages(file: Path, out: Path) -> int:
     """The pages of a show of answers about a plant: the learner's and the projector's, open and with the key."""
     from figures.plant import BadPlant, read_plant
+    from widgets.learn.bank.given import questions_about
     from widgets.serve.answers import Session
     from widgets.serve.answers_pages import Way, learner_page, show_page
-    from widgets.serve.answers_questions import about_plant
+    from widgets.serve.answers_questions import of_item, suits
 
     try:
-        questions = list(about_plant(read_plant(file), 1))
+        items = [item for item in questions_about(read_plant(file), 1) if suits(item)]
     except BadPlant:
         return 2
-    if not questions:
+    if not items:
         return 0
-    question = questions[os.stat(file).st_size % len(questions)]
+    question = of_item(items[os.stat(file).st_size % len(items)])
     session = Session()
     device = session.join(session.code, "192.0.2.7")
     session.put(question)

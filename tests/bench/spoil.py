@@ -142,6 +142,15 @@ def bent(tree: Any, chance: random.Random) -> Any:
     return tree
 
 
+def worded(tree: Any, chance: random.Random) -> Any:
+    """A tree with one to four of its texts made hostile, not longer than most texts may be."""
+    tree = copy.deepcopy(tree)
+    texts = [(holder, key) for holder, key in _places(tree) if isinstance(holder[key], str)]
+    for holder, key in chance.choices(texts, k=chance.choice((1, 1, 2, 4))):
+        holder[key] = chance.choice((*HOSTILE, *FIT))[:60]
+    return tree
+
+
 def _places(tree: Any) -> Any:
     """Every table or list of a tree, with each key of it."""
     todo = [tree]

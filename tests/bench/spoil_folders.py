@@ -61,7 +61,7 @@ def _form(data: bytes, chance: random.Random) -> bytes:
 
 
 def _table(data: bytes, chance: random.Random) -> bytes:
-    rows = list(csv.reader(io.StringIO(data.decode("utf-8-sig"), newline="")))
+    rows = [row for row in csv.reader(io.StringIO(data.decode("utf-8-sig"), newline="")) if row] or [["learner", "code", "1"]]
     for _ in range(chance.choice((1, 1, 3))):
         row = chance.choice(rows)
         way = chance.randrange(7)
@@ -137,7 +137,8 @@ def _stray(folder: Path, outside: Path, files: list[Path], chance: random.Random
 CELLS = (None, b"\xff\x00", 2**62, -1, 1e308, "", " ", "9999-12-31T23:59:59Z", "0001-01-01", "x", "[]", "{}", "null", "[1, 2]",
          '"\\ud800"', "NaN", "Infinity", "1e999", '{"event": "start"}', '{"try": "x"}',
          '{"event": "start", "blueprint": "", "slots": [], "at": ""}',
-         '{"number": true}', '{"at": 5}', '{"misconception": []}', "[" * 3000 + "]" * 3000, '{"on": 1, "event": "flag"}',
+         '{"number": true}', '{"at": 5}', '{"misconception": []}', "[" * 3000 + "]" * 3000, f'{{"x": {"[" * 500}{"]" * 500}}}',
+         '{"on": 1, "event": "flag"}',
          *HOSTILE, *map(json.dumps, HOSTILE), *FIT)
 COLUMNS = ("at", "learner", "kind", "exercise", "item", "objective", "seed", "plant", "answer", "points", "of", "hand", "more")
 

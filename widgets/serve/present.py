@@ -16,6 +16,7 @@ import sys
 import time
 from difflib import get_close_matches
 from pathlib import Path
+from typing import Any
 from urllib.error import HTTPError
 from urllib.parse import quote
 from urllib.request import ProxyHandler, Request, build_opener
@@ -32,7 +33,6 @@ PATIENCE_S = 120.0
 IDLE_S = 900
 """A kernel that no page is connected to ends after this."""
 WARM, MOST = 1, 24
-KERNELS_MB = 80
 LOCAL = ("127.0.0.1", "localhost", "::1")
 
 
@@ -50,7 +50,7 @@ def present(lesson: str | None = None, *, browser: bool = True, port: int | None
         try:
             chosen = named(lesson)
             print("Starting …", flush=True)
-            server, taken, tokens = start(port, host, seed, idle_s)
+            server, taken, tokens = start(port, host, seed, idle_s, lesson=chosen)
         except NoLab as bad:
             print(f"loopbook present: {bad}", file=sys.stderr)
             return 2
@@ -97,23 +97,27 @@ def named(lesson: str | None) -> str:
         raise NoLab(f"'{lesson}' names no lesson; did you mean '{plain[near[0]]}'?" if near else str(bad)) from None
 
 
-def start(port: int | None, host: str, seed: int | None = None, idle_s: int = IDLE_S, warm: int = WARM
-          ) -> tuple[subprocess.Popen[bytes], int, tuple[str, str]]:
-    """Start the server and wait until it answers: the process, its port, the tokens of presenter and room. Raises NoLab."""
+def start(port: int | None, host: str, seed: int | None = None, idle_s: int = IDLE_S, warm: int = WARM,
+          lesson: str = "") -> tuple[subprocess.Popen[bytes], int, tuple[str, str]]:
+    """Start the server and wait until it answers: the process, its port, the tokens of presenter and room. Raises NoLab.
+
+    lesson: the name of the one that will be opened first, '' for the one of last time.
+    """
     if importlib.util.find_spec("voila") is None:
         raise NoLab(f"Voilà is not installed for {sys.executable}; install Loopbook again, which brings it along")
     for last in (False, False, True):
         taken = free_port(port, host)
         tokens = (secrets.token_urlsafe(24), secrets.token_urlsafe(9))
         try:
-            return _started(taken, host, tokens, seed, idle_s, warm), taken, tokens
+            told = {"seed": seed, "idle_s": idle_s, "warm": warm, "most": MOST, "lesson": lesson}
+            return _started(taken, host, tokens, told), taken, tokens
         except NoLab:
             if last or port is not None or is_free(taken, host):
                 raise
     raise AssertionError("the last try returns or raises")
 
 
-def _started(port: int, host: str, tokens: tuple[str, str], seed: int | None, idle_s: int, warm: int) -> subprocess.Popen[bytes]:
+def _started(port: int, host: str, tokens: tuple[str, str], told: dict[str, Any]) -> subprocess.Popen[bytes]:
     """The server, answering."""
     home = data_folder() / "present"
     remember: Path | None = data_folder()
@@ -126,8 +130,8 @@ def _started(port: int, host: str, tokens: tuple[str, str], seed: int | None, id
         home, remember = Path(tempfile.mkdtemp(prefix="loopbook-")), None
         print(f"{data_folder()}: {(error.strerror or str(error)).lower()}; the step and the class number hold until this ends.",
               file=sys.stderr, flush=True)
-    told = {"port": port, "host": host, "token": tokens[0], "guest_token": tokens[1], "home": str(home), "seed": seed,
-            "remember": str(remember) if remember else "", "idle_s": idle_s, "warm": warm, "most": MOST}
+    told = told | {"port": port, "host": host, "token": tokens[0], "guest_token": tokens[1], "home": str(home),
+                   "remember": str(remember) if remember else ""}
     places = _places(home, remember is not None)
     log = log_file(port, home)
     with log.open("wb") as said:

@@ -12,6 +12,7 @@ import json
 import os
 import secrets
 import sys
+from contextlib import suppress
 from logging import ERROR
 from pathlib import Path
 from threading import Thread
@@ -22,6 +23,7 @@ from jupyter_server.auth.identity import IdentityProvider, User
 from jupyter_server.base.handlers import FileFindHandler, JupyterHandler
 from jupyter_server.base.websocket import WebSocketMixin
 from tornado import web
+from tornado.ioloop import IOLoop
 from tornado.template import Loader
 from tornado.websocket import WebSocketHandler
 from traitlets import Unicode
@@ -41,6 +43,8 @@ PRESENTER, GUEST = "presenter", "room"
 KERNEL = r"(?P<kernel>\w+-\w+-\w+-\w+-\w+)"
 EXTENSIONS = ("anywidget", "@jupyter-widgets/jupyterlab-manager", "@voila-dashboards/widgets-manager8")
 """What a page loads beside Voilà itself."""
+DRAWN_S = 0.3
+"""What was sent first is on the screen after so long, and the rest of the lesson has not delayed it."""
 KEPT_BY_BROWSERS_S = 3600
 ONLY_FROM_HERE = ("default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob: data:; "
                   "style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; "
@@ -166,16 +170,18 @@ class LessonPage(Page):
             raise web.HTTPError(400, reason=f"This address will not do: {wrong}.") from None
         # Whoever presents has one kernel for a lesson whatever the browser, so that a second device shows the same answers.
         who = PRESENTER if self.kind == PRESENTER else self.current_user.username
-        try:
-            live = await self.app.room.live(who, shown, seed)
-        except RoomFull as full:
-            raise web.HTTPError(503, reason=f"{full}.") from None
         names = list(self.app.paths)
         at = names.index(name) if name in names else 0
         beside = {"back": names[at - 1] if at else "", "on": names[at + 1] if at + 1 < len(names) else ""}
+        # Who presents goes on to the next lesson; of tablets in the room where one has come, another follows.
+        then = None if pane else name if self.kind == GUEST else beside["on"]
         start = kept.page(name)
         if pane:
             start["at"] = {"step": self.get_query_argument("step", ""), "shown": 0}
+        try:
+            live = await self.app.room.live(who, shown, seed, start["at"].get("step", ""), self.app.lesson_ahead(then))
+        except RoomFull as full:
+            raise web.HTTPError(503, reason=f"{full}.") from None
         data = {"lesson": name, "seed": seed, "class": kept.seed, "kind": self.kind, "pane": pane, "kernel": live.kernel,
                 "start": start, **beside,
                 "steps": [{"name": step.name, "title": step.title, "goesOn": step.goes_on, "carry": step.carry}
@@ -287,6 +293,8 @@ class Outputs(WebSocketMixin, WebSocketHandler, JupyterHandler):
         async for place, outputs in live.all_outputs():
             if place not in seen:
                 await self._tell(place, outputs, last)
+            if place == live.pause:
+                IOLoop.current().call_later(DRAWN_S, live.opened.set)
 
     async def _tell(self, place: int, outputs: list[dict[str, Any]], last: int) -> None:
         await self.write_message(json.dumps({"action": "execution_result", "payload": {
@@ -362,6 +370,12 @@ class Present(Voila):
             (rf"/voila/execution/{KERNEL}", Outputs), (rf"/voila/api/shutdown/{KERNEL}", Stays), *theirs, (r".*", Nowhere),
         ]
 
+    def lesson_ahead(self, name: str | None) -> Lesson | None:
+        """A lesson to be run before anybody opens it; nothing where it cannot be read, which is told when it is opened."""
+        with suppress(NoLesson):
+            return lesson(self.paths[name]) if name else None
+        return None
+
     def page_config(self, kernel: str) -> dict[str, Any]:
         """What Voilà's script on a page is told."""
         from voila.utils import get_page_config
@@ -373,11 +387,12 @@ class Present(Voila):
         return {**config, "kernelId": kernel, "progressiveRendering": "true", "jupyterLabTheme": "light"}
 
     def listen(self) -> None:
-        """Begin to warm kernels as soon as the loop runs, and say that the pages are open."""
-        from tornado.ioloop import IOLoop
-
+        """Run the lesson that will be shown first as soon as the loop runs, and say that the pages are open."""
         loop = IOLoop.current()
-        loop.add_callback(self.room.fill)
+        names = (self.told["lesson"], self.kept.lesson, *self.paths)
+        if first := self.lesson_ahead(next(filter(self.paths.__contains__, names), None)):
+            loop.add_callback(self.room.ahead, first, self.kept.seed, self.kept.at(first.name).get("step", ""))
+        loop.add_callback(self.room.tend, max(1, min(60, int(self.told["idle_s"]) // 3)))
 
         def wait_for_the_end() -> None:
             while os.read(0, 1):         # ends when whoever started this ends, however that came about

@@ -99,6 +99,17 @@ class Lesson:
     able_to: tuple[str, ...]
     bar: int | None = None
 
+    def first_shown(self, step: str = "") -> int | None:
+        """The last cell of what a step shows, or of the next step that shows more than text; None where none does.
+
+        step: its name; '' or an unknown one means the first.
+        """
+        names = [one.name for one in self.steps]
+        for one in self.steps[names.index(step) if step in names else 0:]:
+            if cells := [shown.cell for shown in one.shown if shown.role != "text"]:
+                return max(cells)
+        return None
+
 
 def lesson(path: Path) -> Lesson:
     """Read a lesson and cut it into steps. Raises NoLesson.

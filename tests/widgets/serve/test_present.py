@@ -19,6 +19,7 @@ import websocket
 
 from widgets.learn.lessons import shipped_lessons
 from widgets.serve import present as p
+from widgets.serve import present_room
 from widgets.serve.present_kept import Kept, NotKept, Wrong
 from widgets.serve.present_plan import chosen_plans, forms
 from widgets.serve.present_room import Live, Room, RoomFull
@@ -95,6 +96,13 @@ def test_what_no_name_is_known_for_is_shown_at_once(tmp_path: Path) -> None:
     shown = cut(tmp_path, "# T", "seed = 1", "new_thing(seed)", ".Then text.", "table = x()\ntable", "your_workbook()")
     assert [[one.role for one in step.shown] for step in shown.steps] == [["text", "show"], ["text", "show"]]
     assert list(shown.code) == [1, 2, 4, 5]
+
+
+def test_what_is_run_before_a_page_opens_is_its_first_drawing_or_that_of_the_step_it_was_left_at(tmp_path: Path) -> None:
+    """Cell 3 of the whole; a step of text alone leads to the next that shows something; a step after the last shows nothing."""
+    made = cut(tmp_path, "# One", "x = 1", ".text", "look_at(x)", "# Two", ".text", "# Three", "predict('?')", "# Four", ".text")
+    assert made.first_shown() == made.first_shown("no such step") == 3
+    assert [made.first_shown(step.name) for step in made.steps] == [3, 7, 7, None]
 
 
 def test_long_text_goes_on_on_the_next_step(tmp_path: Path) -> None:
@@ -222,6 +230,48 @@ def test_the_kernel_seen_longest_ago_ends_first_and_a_watched_one_never() -> Non
         await room._make_room("you")
         assert sorted(kernels) == ["c"]
 
+    asyncio.run(run())
+
+
+def test_a_lesson_run_ahead_is_the_first_comers_and_makes_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Who opens it has it at once, the next is run; nobody's ends first; two at most wait; nothing counts as idle meanwhile."""
+    kernels, first, second, third = Kernels(), *(lesson(path) for path in LESSONS[:3])
+    touched: list[str] = []
+    room = Room(kernels, warm=1, most=4, cwd=Path())
+    begun: list[tuple[str, int]] = []
+
+    async def begin(who: str, what: Any, seed: int, _step: str) -> Live:
+        begun.append((what.name, seed))
+        await asyncio.sleep(0)
+        live = Live(f"k{len(begun)}", what, seed, who)
+        kernels[live.kernel] = None
+        kernels._kernel_connections[live.kernel] = 0
+        room.lives.append(live)
+        return live
+
+    async def run() -> None:
+        await room.ahead(first, 7)
+        mine = await room.live("me", first, 7, then=second)              # waits for the one that is being begun
+        assert (mine.kernel, mine.who, begun) == ("k1", "me", [(first.name, 7)])
+        assert (await room.live("you", first, 7)).kernel == "k2", "what is mine is not yours"
+        await asyncio.sleep(0.05)
+        assert begun[-1] == (second.name, 7), "the next lesson, with the class's number"
+        await room.ahead(third, 7)
+        await room.ahead(third, 7)
+        await asyncio.sleep(0.01)
+        assert [live.lesson.name for live in room.lives if not live.who] == [second.name, third.name]
+        await room.live("they", first, 8)
+        assert second.name not in {live.lesson.name for live in room.lives}, "nobody's make way for who comes"
+        kernels._kernel_connections["k1"] = 1
+        tending = asyncio.create_task(room.tend(0.01))
+        await asyncio.sleep(0.05)
+        tending.cancel()
+        assert set(touched) >= {"k4"}
+
+    monkeypatch.setattr(room, "_begin", begin)
+    monkeypatch.setattr(room, "fill", lambda: None)
+    monkeypatch.setattr(room, "_touch", touched.append)
+    monkeypatch.setattr(present_room, "CALM_S", 0.01)
     asyncio.run(run())
 
 

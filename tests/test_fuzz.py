@@ -1,18 +1,28 @@
 """Spoilt files go through the commands: no traceback, no markup out of words, nothing written astray."""
 
+import json
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+from unittest import mock
+
 import pytest
 
-from tests.bench import fuzz
+from tests.bench import fuzz, fuzz_judge
+from tests.bench.fuzz_judge import table_faults
+from widgets.command import main
+from widgets.learn import Record
+from widgets.learn.second_copy import _line
 
 
 def test_spoilt_files_end_in_plain_words(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Eighty plants, label sheets, blueprints and records, the same ones on every day; the long run is in tests/bench."""
+    """A hundred and twenty files of every kind, the same ones on every day; the long run is in tests/bench."""
     monkeypatch.setattr(fuzz, "PATIENCE_S", 60.0)       # nothing fails on a slow day
     monkeypatch.setenv("LOOPBOOK_DATA", "")             # put back when the test ends
     faults: list[str] = []
-    count = fuzz.run(80, seed=1, tell=faults.append, kinds=("plant", "labels", "blueprint", "record"))
+    count = fuzz.run(120, seed=1, tell=faults.append)
     assert faults == []
-    assert min(count[kind] for kind in ("plant", "labels", "blueprint", "record")) > 2
+    assert min(count[kind] for kind in fuzz.SHARES) > 2
 
 
 @pytest.mark.parametrize(("page", "wrong"), [
@@ -23,4 +33,113 @@ def test_spoilt_files_end_in_plain_words(monkeypatch: pytest.MonkeyPatch) -> Non
 ])
 def test_markup_that_a_word_made_is_seen(page: str, wrong: int) -> None:
     """The fuzz can tell an escaped word from one that became an element or a handler."""
-    assert len(fuzz.markup_faults("d.svg", page)) == wrong
+    assert len(fuzz_judge.markup_faults("d.svg", page)) == wrong
+
+
+# -- what was found, each as small as it can be -------------------------------------------------------------
+
+@pytest.fixture(scope="module")
+def class_files() -> dict[str, bytes]:
+    """A key, forms, a table and an examination: sound ones."""
+    return fuzz.answer_files()
+
+
+def marked(folder: Path, capsys: pytest.CaptureFixture[str], files: dict[str, bytes]) -> tuple[int, str]:
+    """The exit of `mark` on such files, and all that it says."""
+    for name, data in files.items():
+        (folder / "all" / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / "all" / name).write_bytes(data)
+    with mock.patch("widgets.paper.report.pdf", lambda *_: b""):
+        code = main(["mark", str(folder / "all"), "--out", str(folder / "out")])
+    told = capsys.readouterr()
+    return code, told.out + told.err
+
+
+@pytest.mark.parametrize(("old", "new"), [
+    (b'"points": 0.0', b'"points": 1e999'), (b'"points": 0.0', b'"points": 1' + b"0" * 400), (b'"points": 0.0', b'"points": -3'),
+    (b'"number": 1', b'"number": Infinity'), (b'"number": 2', b'"number": 1'), (b'"place": "R7"', b'"place": "R8"'),
+])
+def test_a_key_that_somebody_changed_is_refused(old: bytes, new: bytes, class_files: dict[str, bytes], tmp_path: Path,
+                                                capsys: pytest.CaptureFixture[str]) -> None:
+    """Figures without end, points beyond all, numbers twice, places that are not the blueprint's: a sentence, and exit 2."""
+    key = class_files["key/key.json"]
+    assert old in key
+    code, told = marked(tmp_path, capsys, class_files | {"key/key.json": key.replace(old, new, 1)})
+    assert (code, "is damaged, or no key of a test" in told) == (2, True)
+
+
+@pytest.mark.parametrize(("name", "old", "new"), [
+    ("answers/me.jsonl", b'"number": 0', b'"number": true'), ("answers/me.jsonl", b', 0]', b', false]'),
+    ("answers/me.jsonl", b'"at": "20', b'"at": "99'), ("answers/paper-01.toml", b'1 = "a"', b"1 = 0x" + b"f" * 5000),
+    ("answers/class.csv", b"\xef\xbb\xbf", b"sep=\"\n"),
+])
+def test_one_file_that_cannot_be_read_stops_no_other(name: str, old: bytes, new: bytes, class_files: dict[str, bytes],
+                                                     tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Numbers that are none, a year beyond the calendar, figures of thousands of digits, separators that are quotes."""
+    assert old in class_files[name]
+    code, told = marked(tmp_path, capsys, class_files | {name: class_files[name].replace(old, new)})
+    assert (code, "Traceback" in told, " marked, " in told) == (0, False, True)
+
+
+def test_no_link_leads_out_of_the_folder(class_files: dict[str, bytes], tmp_path: Path,
+                                         capsys: pytest.CaptureFixture[str]) -> None:
+    """An answer file that is a link elsewhere is set aside; a link in the report's place is not written through."""
+    for name, where in (("outside.toml", "all/answers/linked.toml"), ("kept.txt", "out/.report.html.part")):
+        (tmp_path / name).write_bytes(class_files["answers/paper-01.toml"].replace(b"Ann", b"S3CRET"))
+        (tmp_path / where).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / where).symlink_to(tmp_path / name)
+    code, told = marked(tmp_path, capsys, class_files)
+    assert code == 0 and "linked.toml: damaged: is a link that leads out of the folder" in told
+    assert b"S3CRET" in (tmp_path / "kept.txt").read_bytes() and "S3CRET" not in (tmp_path / "out" / "report.html").read_text()
+
+
+@pytest.mark.parametrize("cells", [
+    {"id": "x"}, {"id": True}, {"id": -1}, {"id": 2**70}, {"version": None}, {"plant": ["x"]}, {"answer": "]"}, {"more": "[1]"},
+    {"seed": 2**70}, {"at": None},
+])
+def test_a_line_of_the_second_copy_that_no_row_can_be_counts_as_damaged(cells: dict[str, object], tmp_path: Path,
+                                                                        capsys: pytest.CaptureFixture[str]) -> None:
+    """Its sum is right, so somebody made it; the rows beside it are there all the same."""
+    record = Record(tmp_path)
+    for n in range(3):
+        record.add("answer", item=f"item {n}")
+    lines = record.copy.path.read_bytes().splitlines(keepends=True)
+    lines[1] = _line("row", json.loads(lines[1])["row"] | cells)
+    record.copy.path.write_bytes(b"".join(lines))
+    record.path.unlink()
+    assert main(["record", "export", "--folder", str(tmp_path)]) == 0
+    assert [json.loads(line)["item"] for line in capsys.readouterr().out.splitlines()] == ["item 0", "item 2"]
+
+
+def test_a_row_whose_more_is_no_table_is_damage_and_no_traceback(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Another program wrote it; there is no second copy to make the record again from."""
+    record = Record(tmp_path)
+    record.add("answer", item="control")
+    with closing(sqlite3.connect(record.path, isolation_level=None)) as database:
+        database.execute("DROP TRIGGER rows_stay")
+        database.execute("UPDATE rows SET more = '5'")
+    record.copy.path.unlink()
+    assert main(["record", "show", "--folder", str(tmp_path)]) == 2
+    assert "the file is damaged" in capsys.readouterr().err
+
+
+def test_what_a_learner_wrote_leaves_the_record_as_plain_json_and_no_formula(tmp_path: Path,
+                                                                             capsys: pytest.CaptureFixture[str]) -> None:
+    """Half a letter, an escape for a terminal, a figure without end, a formula after a semicolon."""
+    Record(tmp_path).add("answer", item="a;=1+1", answer=["\ud83d", "\x9b2J\u202e", float("inf")])
+    assert main(["record", "export", "--folder", str(tmp_path)]) == 0
+    told = capsys.readouterr().out
+    row = json.loads(told, parse_constant=lambda _: pytest.fail("no JSON"))
+    assert "\x9b" not in told and row["answer"][1:] == ["\x9b2J\u202e", None]
+    assert main(["record", "export", "--folder", str(tmp_path), "--format", "csv"]) == 0
+    assert table_faults("printed", capsys.readouterr().out) == []
+
+
+def test_the_fuzz_sees_formulas_links_and_what_a_pdf_must_not_hold() -> None:
+    """What judges the outputs can say no."""
+    assert table_faults("t", "name,points\nKim,-0.5\n") == []
+    assert len(table_faults("t", "name\nKim;=1+1\n")) == 1 and len(table_faults("t", "name\n@SUM(1)\n")) == 3
+    assert fuzz_judge.markup_faults("d.svg", '<svg><use href="javascript:a()"/></svg>') != []
+    assert fuzz_judge.markup_faults("p.htm", "<p><b>x</p>") != [] and fuzz_judge.markup_faults("p.htm", "<p><b>x</b></p>") == []
+    assert fuzz_judge.pdf_faults("p.pdf", b"%PDF-1.7\n1 0 obj <</OpenAction 2 0 R>> endobj\n%%EOF") != []
+    assert fuzz_judge.json_faults("j", ['{"a": NaN}', "[]"]) != [] and fuzz_judge.control_faults("c", "a\x1b[2J") != []

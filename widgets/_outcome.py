@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 import time
 from collections.abc import Iterable
@@ -21,7 +20,8 @@ class Failed(Exception):
 
 
 def print_json(row: dict[str, object]) -> None:
-    print(json.dumps(row, ensure_ascii=False, allow_nan=False))
+    from figures.plant.refusal import plain_json
+    print(plain_json(row))
 
 
 class Progress:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -48,6 +49,17 @@ def plain_text(text: str) -> str:
     'Quarry?[31m Road'
     """
     return CONTROL.sub("?", text)
+
+
+def plain_json(value: object) -> str:
+    """A value as JSON on one line that any terminal can show and any file can hold: what `plain_text` would take away is escaped.
+
+    Raises ValueError for a figure that JSON has no word for.
+
+    >>> plain_json({"title": "Röhre\x9b\u202e"})
+    '{"title": "Röhre\\\\u009b\\\\u202e"}'
+    """
+    return CONTROL.sub(lambda found: json.dumps(found[0])[1:-1], json.dumps(value, ensure_ascii=False, allow_nan=False))
 
 
 def shown(value: object) -> str:

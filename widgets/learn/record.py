@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
@@ -29,6 +30,7 @@ FILE_NAME = "record.sqlite3"
 LOCK_NAME = "record.lock"
 WAIT_S = 10.0   # another kernel may be writing; a row takes milliseconds
 LONGEST_NAME = 80
+HALF = re.compile("[\ud800-\udfff]")     # halves of letters, which a page may send and no file can hold but as JSON's escapes
 
 # One script a version, applied in order; a file says in `user_version` how many it has had. Never edit one
 # that was released: add the next.
@@ -148,7 +150,7 @@ class Record:
     """
 
     def __init__(self, folder: str | Path | None = None, learner: str = "me") -> None:
-        if not learner.strip() or len(learner) > LONGEST_NAME or any(ord(c) < 32 for c in learner):
+        if not learner.strip() or len(learner) > LONGEST_NAME or any(ord(c) < 32 or 0xD800 <= ord(c) < 0xE000 for c in learner):
             raise RecordTrouble(f"A learner's name is one line of 1 to {LONGEST_NAME} characters.")
         self.path = (Path(folder) if folder is not None else data_folder()) / FILE_NAME
         self.copy = SecondCopy(self.path.with_name(second_copy.FILE_NAME))
@@ -340,7 +342,8 @@ class Record:
         """
         digest = hashlib.sha256(plant.encode()).hexdigest() if plant else None
         at = datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-        said, besides = (json.dumps(thing, ensure_ascii=False) for thing in (answer, more or {}))
+        said, besides = (HALF.sub(lambda found: f"\\u{ord(found[0]):04x}", json.dumps(thing, ensure_ascii=False))
+                         for thing in (answer, more or {}))
         row = (at, self.learner, kind, exercise, item, objective, seed, digest, said, points, of, hand,
                besides)
         try:
@@ -390,7 +393,9 @@ def _row(values: list[Any]) -> Row:
                 or not all(values[at] is None or isinstance(values[at], int | float) for at in numbers):
             raise ValueError("a text or a number is none")
         values[9], values[13] = json.loads(values[9]), json.loads(values[13])
-    except ValueError as error:
+        if not isinstance(values[13], dict):
+            raise ValueError("what else a row carries is no table")
+    except (ValueError, RecursionError) as error:
         raise sqlite3.DatabaseError(MALFORMED) from error
     return Row(*values)
 

@@ -18,6 +18,7 @@ from pathlib import Path
 FILE_NAME = "record.jsonl"
 BLOCK = 8192
 LINE = re.compile(rb'\{"sum": "([0-9a-f]{16})", "(row|plant)": (\{.*\})\}')
+TEXTS = {"row": ("at", "learner", "kind", "exercise", "item", "objective", "more"), "plant": ("digest", "text")}
 Cells = dict[str, object]
 
 
@@ -27,23 +28,38 @@ def _line(what: str, cells: Cells) -> bytes:
 
 
 def _parsed(line: bytes) -> tuple[str, Cells] | None:
-    """What a line says, None where it is not whole."""
+    """What a line says, None where it is not whole, or says what no row or plant can: then its sum was made by hand."""
     found = LINE.fullmatch(line)
     if found is None or hashlib.sha256(found[3]).hexdigest()[:16].encode() != found[1]:
         return None
-    cells = json.loads(found[3])
-    return found[2].decode(), cells
+    try:
+        cells = json.loads(found[3])
+    except (ValueError, RecursionError):
+        return None
+    what = found[2].decode()
+    return (what, cells) if _sound(what, cells) else None
+
+
+def _sound(what: str, cells: Cells) -> bool:
+    """What a database can take: every cell of a type that it knows, a text where a text belongs, and a number for a row."""
+    if not all(cell is None or isinstance(cell, str | float) or (isinstance(cell, int) and abs(cell) < 2**63)
+               for cell in cells.values()):
+        return False
+    if not all(isinstance(cells.get(name), str) for name in TEXTS[what]):
+        return False
+    return what == "plant" or (all(type(cells.get(name)) is int for name in ("id", "version"))
+                               and int(str(cells["id"])) > 0 and isinstance(cells.get("plant", 0), str | None))
 
 
 def _readable(what: str, cells: Cells) -> bool:
     """A row that another program has put into the database may be none that can be read, and it follows into the copy."""
+    if what != "row":
+        return True
     try:
-        if what == "row":
-            for name in ("answer", "more"):
-                json.loads(str(cells.get(name, "{}")))
-    except ValueError:
+        json.loads(str(cells.get("answer", "{}")))
+        return isinstance(json.loads(str(cells.get("more", "{}"))), dict)
+    except (ValueError, RecursionError):
         return False
-    return True
 
 
 @dataclass

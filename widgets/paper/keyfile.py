@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
+from figures.plant.refusal import plain_text
 from widgets.learn.exam_form import BadBlueprint, Blueprint, parse_blueprint
 from widgets.learn.items import Hint, Item, Option
+from widgets.learn.misconceptions import MISCONCEPTIONS
 
-from .papers import Asked, PrintedTest
+from .papers import Asked, PrintedTest, place_name
 
 NAME = "key.json"
 LARGEST = 64 * 1024 * 1024
@@ -90,8 +92,8 @@ def read_key(path: str | Path) -> Key:
         raise BadKey(f"{file}: is damaged, or no key of a test; use the file that `loopbook paper` wrote") from None
     try:
         return _key(data)
-    except (KeyError, TypeError, ValueError, AttributeError, BadBlueprint) as error:
-        raise BadKey(f"{file}: is damaged, or no key of a test ({type(error).__name__}: {error}); use the file that "
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError, BadBlueprint) as error:
+        raise BadKey(f"{file}: is damaged, or no key of a test ({type(error).__name__}: {str(error)[:200]}); use the file that "
                      "`loopbook paper` wrote") from None
 
 
@@ -103,14 +105,20 @@ def _key(data: dict[str, object]) -> Key:
     if not isinstance(listed, list) or not listed:
         raise ValueError("no papers")
     for row in listed:
-        items = {str(q["place"]): _item(q) for q in row["questions"]}
-        papers[str(row["code"])] = KeyPaper(int(row["number"]), str(row["code"]),
-                                            {int(q["number"]): str(q["place"]) for q in row["questions"]}, items)
+        items = {plain_text(str(q["place"])): _item(q) for q in row["questions"]}
+        numbers = {int(q["number"]): plain_text(str(q["place"])) for q in row["questions"]}
+        if not items or not len(items) == len(numbers) == len(row["questions"]):
+            raise ValueError("a paper without questions, or with two of one number or place")
+        papers[str(row["code"])] = KeyPaper(int(row["number"]), str(row["code"]), numbers, items)
     first = next(iter(papers.values()))
     if any(set(paper.items) != set(first.items) for paper in papers.values()):
         raise ValueError("papers that do not ask the same")
     blueprint = parse_blueprint(str(data["blueprint"]), "the key's blueprint")
     order = [part.objective for part in blueprint.parts]
+    codes = [slot[0] for slot in blueprint.slots()]
+    if {place: item.objective for place, item in first.items.items()} != {
+            place_name(code, codes[:n].count(code), codes.count(code)): code for n, code in enumerate(codes)}:
+        raise ValueError("questions that its blueprint does not ask")
     places = sorted(first.items, key=lambda place: (order.index(first.items[place].objective), place))
     return Key(str(data["title"]), str(data["test"]), blueprint, tuple(places), papers)
 
@@ -122,9 +130,13 @@ def _item(row: dict[str, object]) -> Item:
     if not isinstance(options, list) or not isinstance(key, list):
         raise ValueError("a question without options or key")
     made = tuple(Option(str(o["sign"]), str(o["sign"]), o["misconception"], "", float(o["points"])) for o in options)
+    if not all(0.0 <= option.points <= 1.0 for option in made):
+        raise ValueError("an option that earns less than nothing or more than all")
     pick, turned = row["pick"], row.get("turned", [])
     if pick not in ("one", "several", "order"):
         raise ValueError(f"pick is '{pick}'")
-    return Item(str(row["id"]), str(row["kind"]), str(row["place"]), str(row["objective"]), "", made, tuple(map(str, key)), "",
-                NO_HINTS, None, pick=pick, difficulty=int(str(row["difficulty"])),
-                turned={(str(a), str(b)): int(mistake) for a, b, mistake in turned})  # type: ignore[attr-defined]
+    mistakes = {(str(a), str(b)): int(mistake) for a, b, mistake in turned}  # type: ignore[attr-defined]
+    if not set(mistakes.values()) <= set(MISCONCEPTIONS):
+        raise ValueError("a mistake that is not known")
+    return Item(str(row["id"]), plain_text(str(row["kind"])), str(row["place"]), str(row["objective"]), "", made,
+                tuple(map(str, key)), "", NO_HINTS, None, pick=pick, difficulty=int(str(row["difficulty"])), turned=mistakes)

@@ -263,13 +263,15 @@ def _screen_of(one: Sat, blueprint: Blueprint | None, now: datetime) -> Mapping[
         slots = [tuple(slot) for slot in one.more["slots"]]   # type: ignore[attr-defined]
         begun = datetime.fromisoformat(str(one.more["at"]).replace("Z", "+00:00"))
         wanted = blueprint.slots()
-        if sorted(slot[4] for slot in slots) != list(range(len(wanted))) or any(tuple(s[:3]) != wanted[s[4]] for s in slots):
+        if any(type(number) is not int for slot in slots for number in slot[2:]) \
+                or sorted(slot[4] for slot in slots) != list(range(len(wanted))) \
+                or any(tuple(s[:3]) != wanted[s[4]] for s in slots):
             return Aside(one.where, "foreign", "asks other questions than its blueprint")
         if not one.finished and now < begun + timedelta(minutes=blueprint.minutes):
             return Aside(one.where, "not filled in", f"the examination of {one.learner or 'nobody'} still runs")
         places = _screen_places(blueprint)
         return {places[slot[4]]: make_item(*slot) for slot in slots}
-    except (KeyError, TypeError, ValueError, IndexError, RuntimeError) as error:
+    except (KeyError, TypeError, ValueError, IndexError, RuntimeError, OverflowError) as error:
         return Aside(one.where, "damaged", f"its questions cannot be made again: {str(error)[:100]}")
 
 

@@ -33,7 +33,8 @@ def heats(flows: Flows, *, load: Mapping[str, ArrayLike] | None = None,
     """What boilers give and loads take in every scenario of a sweep.
 
     load: load → heat wanted [kW]; setpoint_c: boiler → outlet temperature to hold [°C]; idle: boiler → booleans; one
-    entry a scenario, or one for all. Raises ValueError for a part that is none, NoSolution where heat does not settle.
+    entry a scenario, or one for all. Raises ValueError for a part that is none or where lengths differ, NoSolution where heat
+    does not settle.
 
     >>> from figures.physics import Prepared, sweep
     >>> from figures.plant.scheme import Scheme
@@ -47,6 +48,9 @@ def heats(flows: Flows, *, load: Mapping[str, ArrayLike] | None = None,
     probe = State(load={tag: float(np.max(v)) for tag, v in given["load"].items()}, idle=given["idle"],
                   setpoint_c={tag: float(np.max(v)) for tag, v in given["setpoint_c"].items()})
     refused = probe.refusals(flows.prepared.plant)
+    many = flows.flow_m3s.shape[1]
+    refused += [f"{name} of {tag}: {np.size(v)} entries for {many} scenarios; give one for each, or one for all"
+                for name, values in given.items() for tag, v in values.items() if np.size(v) not in (1, many)]
     if refused:
         raise ValueError("\n".join(refused))
     return _Many(flows, given).solve()

@@ -115,6 +115,7 @@ def test_a_sweep_refuses_what_a_single_solve_refuses(given: dict, words: str) ->
 
 @pytest.mark.parametrize(("given", "words"), [
     ({"load": {"B": [1.0]}}, "load: B is a boiler; name a load"),
+    ({"load": {"E": [1.0, 2.0, 3.0]}}, "load of E: 3 entries for 2 scenarios; give one for each, or one for all"),
     ({"load": {"E": [1.0, 2e6]}}, "load of E: 2e+06 is out of range; write a figure from 0 to 1e+06"),
     ({"idle": {"E": [True]}, "setpoint_c": {"P": [50.0]}},
      "idle: E is an emitter; name a boiler\nsetpoint_c: P is a pump; name a boiler"),
@@ -123,5 +124,5 @@ def test_a_sweep_refuses_what_a_single_solve_refuses(given: dict, words: str) ->
 def test_heats_of_a_sweep_refuse_it_too(given: dict, words: str) -> None:
     """Loads, setpoints and idle boilers."""
     with pytest.raises(ValueError) as caught:
-        heats(sweep(Prepared(LOOP)), **given)
+        heats(sweep(Prepared(LOOP), speed={"P": [1.0, 0.9]}), **given)
     assert str(caught.value) == words

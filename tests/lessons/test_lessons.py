@@ -141,6 +141,24 @@ def test_a_lesson_has_something_to_try_a_finding_and_graded_exercises_on_its_obj
         assert "key" in named or "record" in named, "without a name it does not come back as it was left"
 
 
+def test_no_two_exercises_of_the_course_have_one_name() -> None:
+    """Under it answers are kept: what was copied from another lesson would come back with that lesson's answers in it."""
+    named: dict[str, list[str]] = {}
+    for path in LESSONS:
+        for cell in (cell for cell in cells(path, "code") if not is_proof(cell)):
+            for word in ast.walk(ast.parse(cell.source)):
+                if isinstance(word, ast.keyword) and word.arg == "key":
+                    named.setdefault(ast.unparse(word.value), []).append(f"{path.stem}: {cell.id}")
+    assert {name: places for name, places in named.items() if len(places) > 1} == {}
+    assert len(named) >= len(LESSONS)
+
+
+def test_the_readme_lists_every_lesson() -> None:
+    """By number and title, as the contents page does."""
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    assert [f"{number} {title}" for number, title in titles().items() if f"{number} {title} |" not in readme] == []
+
+
 @every_lesson
 def test_no_lesson_uses_a_word_that_misleads(path: Path) -> None:
     """Loops are named by what they serve; no maker's numbers; nothing from the inside of the program."""

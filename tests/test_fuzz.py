@@ -143,3 +143,13 @@ def test_the_fuzz_sees_formulas_links_and_what_a_pdf_must_not_hold() -> None:
     assert fuzz_judge.markup_faults("p.htm", "<p><b>x</p>") != [] and fuzz_judge.markup_faults("p.htm", "<p><b>x</b></p>") == []
     assert fuzz_judge.pdf_faults("p.pdf", b"%PDF-1.7\n1 0 obj <</OpenAction 2 0 R>> endobj\n%%EOF") != []
     assert fuzz_judge.json_faults("j", ['{"a": NaN}', "[]"]) != [] and fuzz_judge.control_faults("c", "a\x1b[2J") != []
+
+
+def test_a_record_without_its_guard_can_be_forgotten(tmp_path: Path) -> None:
+    """Another program took away the trigger that keeps rows from being deleted."""
+    record = Record(tmp_path)
+    record.add("answer", item="control")
+    with closing(sqlite3.connect(record.path, isolation_level=None)) as database:
+        database.execute("DROP TRIGGER rows_remain")
+    assert main(["record", "forget", "--folder", str(tmp_path), "--yes"]) == 0
+    assert record.rows() == []

@@ -23,7 +23,7 @@ from .marking import mark
 from .objectives import OBJECTIVES
 
 GIVEN = Path(__file__).with_name("blueprint.toml")
-LONGEST_MINUTES, MOST_QUESTIONS = 600, 60
+LONGEST_MINUTES, MOST_QUESTIONS, LARGEST_FILE = 600, 60, 256 * 1024
 NEAR = 0.014
 """Share of the total by which the cost of a mistake may stray in a form before other questions are looked for: any two
 forms then differ by less than 3 %."""
@@ -88,9 +88,13 @@ def read_blueprint(path: str | Path | None = None) -> Blueprint:
     """
     name = Path(path) if path is not None else GIVEN
     try:
-        return parse_blueprint(name.read_text(encoding="utf-8"), str(name))
+        with open(name, encoding="utf-8-sig") as file:
+            text = file.read(LARGEST_FILE + 1)
     except (OSError, UnicodeDecodeError) as error:
         raise BadBlueprint(f"{name}: cannot be read; mend the path, and save it as UTF-8 text") from error
+    if len(text) > LARGEST_FILE:
+        raise BadBlueprint(f"{name}: is longer than {LARGEST_FILE // 1024} thousand letters; is it a blueprint?")
+    return parse_blueprint(text, str(name))
 
 
 def parse_blueprint(text: str, file: str = "blueprint") -> Blueprint:

@@ -26,8 +26,8 @@ import tempfile
 import time
 import tomllib
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import FrameType
 from typing import Any, NoReturn
@@ -139,19 +139,40 @@ def in_process(call: Call, patience_s: float | None = None) -> tuple[int | str, 
         return guarded(call.act or (lambda: main(call.words)), call.stdin, (patience_s or PATIENCE_S) * call.patience)
 
 
-def as_process(call: Call) -> tuple[int | str, str, str]:
-    """The same as a learner types it; the work of starting counts as well."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    try:
-        ended = subprocess.run([sys.executable, "-m", "widgets.command", *call.words], cwd=TOP, input=call.stdin,
-                               capture_output=True, timeout=300)
-    except subprocess.TimeoutExpired:
-        return "more than 300 s", "", ""
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    work_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-    most_s = (PATIENCE_S + 2.0) * call.patience
-    code: int | str = ended.returncode if work_s < most_s else f"{work_s:.1f} s of work"
-    return code, ended.stdout.decode("utf-8", "replace"), ended.stderr.decode("utf-8", "replace")
+class Alone:
+    """The same as a learner types it, in a process of its own, on a copy of the file, while this one goes on. One at a time."""
+
+    def __init__(self, number: int, kind: str, call: Call, box: Box, home: Path) -> None:
+        self.number, self.kind, self.box = number, kind, Box(home)
+        for folder, copy in ((box.given, self.box.given), (box.out, self.box.out)):
+            shutil.copytree(folder, copy, dirs_exist_ok=True, symlinks=True, ignore=pipes)
+        self.call = replace(call, words=tuple(word.replace(str(box.home), str(home)) for word in call.words))
+        (home / "stdin").write_bytes(call.stdin)
+        self.before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        with (home / "stdin").open("rb") as typed, (home / "said").open("wb") as said, (home / "errors").open("wb") as errors:
+            self.child = subprocess.Popen([sys.executable, "-m", "widgets.command", *self.call.words], cwd=TOP, stdin=typed,
+                                          stdout=said, stderr=errors)
+
+    def faults(self) -> Iterator[str]:
+        """Wait for its end, and tell what must not be. The work of starting counts as well."""
+        try:
+            code: int | str = self.child.wait(300)
+        except subprocess.TimeoutExpired:
+            self.child.kill()
+            self.child.wait()
+            code = "more than 300 s"
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        work_s = after.ru_utime + after.ru_stime - self.before.ru_utime - self.before.ru_stime
+        if work_s > (PATIENCE_S + 2.0) * self.call.patience:
+            code = f"{work_s:.1f} s of work"
+        said, errors = ((self.box.home / name).read_bytes().decode("utf-8", "replace") for name in ("said", "errors"))
+        yield from (f"{' '.join(self.call.words)[:300]}, alone: {fault}"
+                    for fault in faults_of(self.call, code, said, errors, self.box))
+
+
+def pipes(at: str, names: list[str]) -> list[str]:
+    """Those of the names that cannot be copied."""
+    return [name for name in names if Path(at, name).is_fifo()]
 
 
 def faults_of(call: Call, code: int | str, said: str, errors: str, box: Box) -> Iterator[str]:
@@ -179,24 +200,22 @@ def faults_of(call: Call, code: int | str, said: str, errors: str, box: Box) -> 
             yield f"{product.name}: tells what stands outside the folder"
 
 
-def run_call(call: Call, box: Box, tally: Tally, alone: bool) -> Iterator[str]:
-    """One call, here and where wanted as a process of its own, and what must not be."""
+def run_call(call: Call, box: Box, tally: Tally) -> Iterator[str]:
+    """One call, here, and what must not be."""
     assert watch is not None
     name = " ".join(call.words[:2 if call.words[0] in ("record",) else 1])
-    for run in (in_process, as_process) if alone and call.act is None else (in_process,):
-        began = time.process_time()
-        watch.on = run is in_process
-        code, said, errors = run(call)
-        watch.on = False
-        work_s = time.process_time() - began
-        if run is in_process:
-            tally.ends[f"{name}: {code if isinstance(code, int) else 'fault'}"] += 1
-            tally.work_s[name] += work_s
-            tally.slowest = max(tally.slowest, (work_s, " ".join(call.words)[:200]))
-        found = (*faults_of(call, code, said, errors, box), *watch.faults())
-        yield from (f"{' '.join(call.words)[:300]}: {fault}" for fault in found)
-        shutil.rmtree(box.out)
-        box.out.mkdir()
+    began = time.process_time()
+    watch.on = True
+    code, said, errors = in_process(call)
+    watch.on = False
+    work_s = time.process_time() - began
+    tally.ends[f"{name}: {code if isinstance(code, int) else 'fault'}"] += 1
+    tally.work_s[name] += work_s
+    tally.slowest = max(tally.slowest, (work_s, " ".join(call.words)[:200]))
+    found = (*faults_of(call, code, said, errors, box), *watch.faults())
+    yield from (f"{' '.join(call.words)[:300]}: {fault}" for fault in found)
+    shutil.rmtree(box.out)
+    box.out.mkdir()
 
 
 def put_spoilt(kind: str, chance: random.Random, box: Box, originals: dict[str, list[Original]],
@@ -245,16 +264,29 @@ def run(many: int, seed: int = 0, tell: Callable[[str], object] = print, kinds: 
         tempfile.tempdir = str(box.home / "tmp")
         watch.may = tuple(str(folder) for folder in (box.out, box.given, box.home / "tmp"))
         watch.may_not_read = str(box.outside)
-        most = 0.0
+        most, alone, alone_next = 0.0, None, False
+
+        def told(number: int, kind: str, found: Iterable[str], box: Box) -> None:
+            for fault in found:
+                tally.count["faults"] += 1
+                kept = kept_in / f"loopbook-fuzz-{seed}-{number}-{kind}"
+                if tally.count["faults"] <= KEPT:
+                    shutil.copytree(box.given, kept, dirs_exist_ok=True, symlinks=True, ignore=pipes)
+                tell(f"{number}: {fault} (kept as {kept})")
+
         for number in range(many):
             chance = random.Random(f"fuzz {seed} {number}")
             kind = chance.choices(kinds, [SHARES[kind] for kind in kinds])[0]
             tally.count[kind] += 1
             box.empty()
             data = put_spoilt(kind, chance, box, originals, folders)
-            alone = number % 100 == 99
-            found = [fault for n, call in enumerate(calls(kind, chance, box.given, box.out, data))
-                     for fault in run_call(call, box, tally, alone and n == 0)]
+            todo = calls(kind, chance, box.given, box.out, data)
+            if (number % 100 == 99 or alone_next) and alone is None and todo[0].act is None:
+                alone, alone_next = Alone(number, kind, todo[0], box, home / f"alone-{number}"), False
+                tally.count["alone"] += 1
+            elif number % 100 == 99:
+                alone_next = True
+            found = [fault for call in todo for fault in run_call(call, box, tally)]
             if kind not in folders and (box.given / f"{kind}.toml").read_bytes() != data:
                 found.append("the file that was given is another now")
             if (box.outside / "kept.txt").read_text() != "kept\n":
@@ -264,14 +296,11 @@ def run(many: int, seed: int = 0, tell: Callable[[str], object] = print, kinds: 
             if now > MOST_MB or (number > WARM and now - most > MOST_MORE_MB):
                 found.append(f"{now:.0f} MB of memory, {now - most:.0f} MB more than before")
             most = now
-            for fault in found:
-                tally.count["faults"] += 1
-                kept = kept_in / f"loopbook-fuzz-{seed}-{number}-{kind}"
-                if tally.count["faults"] <= KEPT:
-                    with contextlib.suppress(OSError, shutil.Error):        # a pipe cannot be copied
-                        shutil.copytree(box.given, kept, dirs_exist_ok=True, symlinks=True,
-                                        ignore=lambda at, names: [one for one in names if Path(at, one).is_fifo()])
-                tell(f"{number}: {fault} (kept as {kept})")
+            told(number, kind, found, box)
+            if alone is not None and (number == many - 1 or alone.child.poll() is not None):
+                told(alone.number, alone.kind, alone.faults(), alone.box)
+                shutil.rmtree(alone.box.home)
+                alone = None
             if number % 1000 == 999 or number == many - 1:
                 gc.collect()
                 tell_how_far(tell, number + 1, many, tally, time.monotonic() - began)

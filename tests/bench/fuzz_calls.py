@@ -106,12 +106,12 @@ def _labels(chance: random.Random, given: Path, out: Path, data: bytes) -> list[
 
 
 def _blueprint(chance: random.Random, given: Path, out: Path, data: bytes) -> list[Call]:
-    from widgets.learn.exam_form import parse_blueprint
+    from widgets.learn.exam_form import read_blueprint
 
     words = ("paper", "--blueprint", str(given / "blueprint.toml"), "--copies", "1", "--seed", str(chance.getrandbits(31)),
              "--out")
     try:
-        count = len(parse_blueprint(data.decode()).slots())
+        count = len(read_blueprint(given / "blueprint.toml").slots())
     except Exception:       # the command has to put it into words
         return [Call((*words, f"{out}/p"))]
     if count <= FEW and chance.random() < 0.06:

@@ -153,3 +153,13 @@ def test_a_record_without_its_guard_can_be_forgotten(tmp_path: Path) -> None:
         database.execute("DROP TRIGGER rows_remain")
     assert main(["record", "forget", "--folder", str(tmp_path), "--yes"]) == 0
     assert record.rows() == []
+
+
+@pytest.mark.parametrize("command", [("draw", "d.svg"), ("sheet", "s.txt")])
+def test_the_name_of_a_file_cannot_move_the_cursor(command: tuple[str, str], tmp_path: Path,
+                                                   capsys: pytest.CaptureFixture[str]) -> None:
+    """An escape for a terminal in a plant file's name is shown as '?' where the command says what it has written."""
+    file = tmp_path / "\x1b[31m.toml"
+    file.write_bytes(fuzz.SAMPLES[0].read_bytes())
+    assert main([command[0], str(file), "--out", str(tmp_path / command[1])]) == 0
+    assert "?[31m.toml" in capsys.readouterr().out

@@ -98,7 +98,7 @@ def draw(options: argparse.Namespace) -> int:
         except ValueError as wrong:
             raise Failed(BAD_INPUT, str(wrong).splitlines()) from None
         row: dict[str, object] = {"out": str(target), "description": diagram.description}
-        return DONE, row if options.json else f"{_name(options.plant[n])}: drawn in {target}"
+        return DONE, row if options.json else _text.plain(f"{_name(options.plant[n])}: drawn in {target}")
     return _each(options, one)
 
 
@@ -141,7 +141,7 @@ def sheet(options: argparse.Namespace) -> int:
                 made.save(target, options.force)
             except FileExistsError:
                 raise Failed(BAD_INPUT, [f"{target}: is there already; --force writes over it"]) from None
-        return DONE, {"out": str(target)} if options.json else f"{_name(options.plant[n])}: sheet in {target}"
+        return DONE, {"out": str(target)} if options.json else _text.plain(f"{_name(options.plant[n])}: sheet in {target}")
     return _each(options, one)
 
 

@@ -7,6 +7,7 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from zlib import crc32
 
 from tests.bench.spoil import FIT, HOSTILE
 
@@ -17,6 +18,8 @@ CALLS = ("heat", "dhw", "both")
 CONFIGURATIONS = ("heating only", "DHW on the system loop", "DHW on the boiler loop")
 KEYS = ("arrangement", "separations", "loops", "dhw", "control", "dhw_priority", "boilers", "lead", "return")
 LAYERS = ("tags", "tints", "figures", "temperatures", "evidence", "findings")
+NAMES = ("=1+1.toml", "<x-bad onload=a()>.toml", "a\nb.toml", "\u202egnp.toml", "\x1b[31m.toml", "\udcff.toml", "..toml",
+         " .toml", "'\"&.toml", "%s{0}.toml", "no ending", "x" * 240 + ".toml", "-.toml", "a;=1+1.toml", "#let x.toml")
 FEW = 3
 """Questions of a blueprint that is printed; of a longer one it is read, and the paper refused because it is there already."""
 
@@ -40,8 +43,7 @@ def calls(kind: str, chance: random.Random, given: Path, out: Path, data: bytes)
 
 
 def _plant(chance: random.Random, given: Path, out: Path, data: bytes) -> list[Call]:
-    file = given / "plant.toml"
-    tags = _tags(data)
+    file, tags = _named(given / "plant.toml", data), _tags(data)
 
     def tag() -> str:
         return chance.choice(tags) if tags and chance.random() < 0.95 else _word(chance)[:60]
@@ -83,6 +85,16 @@ def _plant(chance: random.Random, given: Path, out: Path, data: bytes) -> list[C
     ]
     chosen = chance.choices([call for _, call in every], [weight for weight, _ in every], k=chance.choice((1, 1, 2)))
     return chosen[:1] if chosen[0] is chosen[-1] else chosen
+
+
+def _named(file: Path, data: bytes) -> Path:
+    """One file in twenty once more, under a name that a page, a table or a terminal would stumble over."""
+    name, rest = divmod(crc32(data), 20)
+    if rest:
+        return file
+    copy = file.with_name(NAMES[name % len(NAMES)])
+    copy.write_bytes(data)
+    return copy
 
 
 def _word(chance: random.Random) -> str:

@@ -141,7 +141,7 @@ def _load(file: str) -> Plant:
     try:
         return read_plant(file)
     except BadPlant as bad:
-        raise Failed(BAD_INPUT, [f"{file}: {refusal}" for refusal in bad.refusals]) from None
+        raise Failed(BAD_INPUT, bad.lines()) from None
 
 
 def _blueprint(options: argparse.Namespace) -> Blueprint | None:
@@ -171,6 +171,8 @@ def mark(options: argparse.Namespace) -> int:
         raise Failed(BAD_INPUT, [f"{folder}: is not there; name the folder with the answers"])
     beside = folder if folder.is_dir() else folder.parent
     wanted = _Files(Path(options.out) if options.out else beside / REPORT, options.force)
+    if not options.out and wanted.folder.is_symlink():
+        raise Failed(BAD_INPUT, [f"{wanted.folder}: is a link; say with --out where the report goes"])
     wanted.name("report.html", "report.pdf", "learners.csv", "questions.csv", "mistakes.csv")
     wanted.refuse_what_is_there()
     near = (beside / KEY, beside, beside.parent / KEY)
@@ -229,6 +231,7 @@ class _Files:
         with writing(str(path)):
             path.parent.mkdir(parents=True, exist_ok=True)
             part = path.with_name(f".{path.name}.part")
+            part.unlink(missing_ok=True)        # a link that somebody left there would lead out of the folder
             part.touch(PRIVATE if path.parent.name == KEY else 0o666)       # less what the umask takes away
             part.write_bytes(what)
             part.replace(path)

@@ -8,21 +8,22 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 import sqlite3
 from collections.abc import Iterable
-from contextlib import closing
-from dataclasses import asdict
+from contextlib import closing, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
+from figures.plant.refusal import plain_json
+
+from .cells import safe
 from .record import MIGRATIONS, Record, RecordTrouble, Row
 from .second_copy import sync_folder
 
 HONEST = "This record is your own, made on your machine. It is practice for a certificate, and not one."
 FIELDS = ("id", "at", "learner", "kind", "exercise", "item", "objective", "seed", "plant", "answer", "points", "of", "hand",
           "more")
-RISKY = ("=", "+", "-", "@", "\t", "\r")
-"""First letters that a spreadsheet may take for a formula: what a learner wrote is data."""
 
 
 def shown(record: Record, rows: list[Row] | None = None) -> list[str]:
@@ -46,7 +47,23 @@ def as_json_lines(rows: Iterable[Row]) -> str:
     >>> as_json_lines([])
     ''
     """
-    return "".join(json.dumps(asdict(row), ensure_ascii=False) + "\n" for row in rows)
+    return "".join(_as_json({name: getattr(row, name) for name in FIELDS}) + "\n" for row in rows)
+
+
+def _as_json(cells: dict[str, object]) -> str:
+    try:
+        return plain_json(cells)
+    except ValueError:
+        return plain_json(_finite(cells))
+
+
+def _finite(value: object) -> object:
+    """A value without the figures that JSON has no word for, which another program may have put there."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, list):
+        return [_finite(one) for one in value]
+    return {name: _finite(one) for name, one in value.items()} if isinstance(value, dict) else value
 
 
 def as_csv(rows: Iterable[Row]) -> str:
@@ -60,10 +77,8 @@ def as_csv(rows: Iterable[Row]) -> str:
 
 
 def _cell(value: object) -> object:
-    if value is None or isinstance(value, int | float):
-        return value
-    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
-    return f"'{text}" if text.startswith(RISKY) else text
+    """An answer of several values stands in its cell as JSON."""
+    return safe(json.dumps(value, ensure_ascii=False) if isinstance(value, list | dict) else value)
 
 
 def back_up(record: Record, to: str | Path) -> Path:
@@ -79,13 +94,16 @@ def back_up(record: Record, to: str | Path) -> Path:
     if not record.path.exists() and not record.copy.path.exists():
         raise RecordTrouble(f"There is no record in {record.path} yet.")
     half = target.with_name(target.name + ".part")
-    try:
-        with Record._open(record) as source, closing(sqlite3.connect(half)) as copy:
-            source.backup(copy)
-        half.rename(target)
-    except (OSError, sqlite3.Error) as error:
-        half.unlink(missing_ok=True)
-        raise RecordTrouble(f"{target} cannot be written: {error}.") from error
+    with Record._open(record) as source:
+        try:        # in there, or what is wrong with the copy would be told of the record
+            half.unlink(missing_ok=True)
+            with closing(sqlite3.connect(half)) as copy:
+                source.backup(copy)
+            half.rename(target)
+        except (OSError, sqlite3.Error) as error:
+            with suppress(OSError):
+                half.unlink(missing_ok=True)
+            raise RecordTrouble(f"{target} cannot be written: {error}. Name another file, in a folder of yours.") from error
     return target
 
 
@@ -105,11 +123,12 @@ def forget(record: Record) -> int:
             sync_folder(record.path.parent)
             connection.execute("PRAGMA secure_delete = ON")
             connection.execute("BEGIN IMMEDIATE")
-            guard = connection.execute("SELECT sql FROM sqlite_master WHERE name = 'rows_remain'").fetchone()[0]
-            connection.execute("DROP TRIGGER rows_remain")
+            guard = connection.execute("SELECT sql FROM sqlite_master WHERE name = 'rows_remain'").fetchone()
+            connection.execute("DROP TRIGGER IF EXISTS rows_remain")        # another program may have taken it away
             connection.execute("DELETE FROM rows WHERE learner = ?", (record.learner,))
             connection.execute("DELETE FROM plants WHERE digest NOT IN (SELECT plant FROM rows WHERE plant IS NOT NULL)")
-            connection.execute(guard)
+            if guard:
+                connection.execute(guard[0])
             connection.execute("COMMIT")
             connection.execute("VACUUM")
             record.copy.follow(connection, len(MIGRATIONS))

@@ -6,6 +6,8 @@ import csv
 import io
 from collections.abc import Iterable
 
+from widgets.learn.cells import safe
+
 from .papers import Paper, PrintedTest
 
 CODE, LEARNER = "code", "learner"
@@ -26,26 +28,6 @@ def class_form(test: PrintedTest) -> str:
     count = max(len(one.questions) for one in test.papers)
     return "\ufeff" + table([[LEARNER, CODE, *map(str, range(1, count + 1))],
                              *(["", one.code, *[""] * count] for one in test.papers)])
-
-
-RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
-
-
-def safe(value: object) -> object:
-    """A cell that no spreadsheet program takes for a formula; figures stay figures.
-
-    >>> safe("=1+1"), safe(0.5), safe("Ann (invented)")
-    ("'=1+1", 0.5, 'Ann (invented)')
-    """
-    if value is None or isinstance(value, int | float):
-        return value
-    text = str(value)
-    return f"'{text}" if text.lstrip(" \u00a0").startswith(RISKY) else text
-
-
-def unsafe(text: str) -> str:
-    """What stood in a cell before `safe` put an apostrophe before it."""
-    return text[1:] if text.startswith("'") and text[1:].lstrip().startswith(RISKY) else text
 
 
 def table(rows: Iterable[Iterable[object]]) -> str:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-import tomllib
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -16,9 +15,11 @@ from pathlib import Path
 from typing import Literal
 
 from figures.plant.refusal import plain_text
+from figures.plant.toml import NotToml, read_toml
+from widgets.learn.cells import unsafe
 from widgets.learn.keeping import FIELDS
 
-from .answer_forms import CODE, LEARNER, unsafe
+from .answer_forms import CODE, LEARNER
 from .codes import tidy
 
 LARGEST = 64 * 1024 * 1024
@@ -87,7 +88,7 @@ def read_folder(folder: Path, tell: Callable[[int, int], None] | None = None) ->
     for n, path in enumerate(files, 1):
         name = plain_text(path.name if folder.is_file() else str(path.relative_to(folder)))
         try:
-            _read(path, name, found)
+            _read(path, name, found, folder)
         except _Damaged as bad:
             found.aside.append(Aside(name, "damaged", str(bad)))
         if tell is not None:
@@ -95,12 +96,15 @@ def read_folder(folder: Path, tell: Callable[[int, int], None] | None = None) ->
     return found
 
 
-def _read(path: Path, name: str, found: Found) -> None:
+def _read(path: Path, name: str, found: Found, within: Path) -> None:
+    """One file into what was found. within: the folder, which no link may lead out of, or the one file that was named."""
     ending = path.suffix.lower()
     if ending not in ENDINGS:
         if ending in (".xlsx", ".xls", ".ods"):
             raise _Damaged("is a spreadsheet program's own file; save it as CSV")
         raise _Damaged(f"is no answer file; those end in {', '.join(ENDINGS)}")
+    if not path.resolve().is_relative_to(within.resolve()):
+        raise _Damaged("is a link that leads out of the folder; put the file itself there")
     text = _text(path)
     if ending == ".toml":
         found.handed.append(_form(text, name))
@@ -136,9 +140,9 @@ def _text(path: Path) -> str:
 
 def _form(text: str, name: str) -> Handed:
     try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise _Damaged(f"is not TOML: {plain_text(str(error))[:120]}; mend it there, or start from the form again") from None
+        data = read_toml(text)
+    except NotToml as error:
+        raise _Damaged(f"{error}, or start from the form again") from None
     if strange := sorted(set(data) - {"format", CODE, LEARNER, "answers"}):
         raise _Damaged(f"'{plain_text(strange[0])[:40]}' is not known here; a form has format, {CODE}, {LEARNER} and [answers]")
     if data.get("format") != 1:
@@ -150,7 +154,7 @@ def _form(text: str, name: str) -> Handed:
     for number, value in answers.items():
         if isinstance(value, list) and all(isinstance(one, str) for one in value):
             value = " ".join(value)
-        if isinstance(value, bool) or not isinstance(value, str | int):
+        if isinstance(value, bool) or not isinstance(value, str | int) or (isinstance(value, int) and abs(value) >= 10**9):
             raise _Damaged(f"answers.{plain_text(number)[:20]}: write the answer in quotes")
         given[_number(number)] = _answer(str(value))
     return _handed(learner, code, given, name)
@@ -209,7 +213,7 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
     try:
         read = [(n, row) for n, row in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=separator), 1)
                 if any(cell.strip() for cell in row)]
-    except csv.Error as error:
+    except (csv.Error, ValueError, TypeError) as error:     # newer Pythons refuse some separators so
         raise _Damaged(f"is no table: {error}") from None
     if not read:
         raise _Damaged("is empty")
@@ -268,7 +272,7 @@ def _sittings(rows: Iterator[dict[str, object]] | Iterator[dict[str, str]], name
             begun[at] = (learner, more)
         elif kind == "exam" and more.get("event") == "finish":
             over.add(at)
-        elif kind == "answer" and isinstance(more.get("number"), int):
+        elif kind == "answer" and type(more.get("number")) is int:
             answer = _given(row.get("answer"))
             if answer is not None:
                 answers.setdefault(at, {})[int(str(more["number"]))] = answer

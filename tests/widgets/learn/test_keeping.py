@@ -60,6 +60,16 @@ def test_a_back_up_is_a_record(kim, tmp_path):
     assert back_up(kim, folder).name.startswith("record-")
 
 
+def test_a_back_up_that_cannot_be_made_is_told_of_its_own_place(kim, tmp_path):
+    """Not of the record, which is sound; and no half of a copy is left."""
+    (tmp_path / "copy.sqlite3.part").mkdir()
+    for place in (tmp_path / "none" / "copy.sqlite3", tmp_path / "copy.sqlite3"):
+        with pytest.raises(RecordTrouble, match=r"copy\.sqlite3 cannot be written"):
+            back_up(kim, place)
+        assert not place.exists()
+    assert len(kim.rows()) == 3 and kim.take_notice() == ""
+
+
 def test_forgotten_is_gone_and_the_others_stay(kim, tmp_path):
     """Not a word of it is left in the file; rows can still only be added."""
     assert forget(kim) == 3

@@ -32,7 +32,8 @@ class Desk:
     """One show and what stands beside it.
 
     hosts: names under which the server may be asked for, such as '192.168.1.20:8960'.  prepared: questions that wait.
-    objectives: codes and texts that may be chosen.  keep: called after each change that may be kept.
+    objectives: codes and texts that may be chosen.  keep: called after each change that may be kept; it raises NotNow where
+    that cannot be written.
     """
 
     def __init__(self, session: Session, way: Way, hosts: set[str], prepared: list[Question] | None = None,
@@ -175,11 +176,11 @@ class Show(_Handler):
             return
         try:
             await self._do(self.word("do"))
+            self.desk.kept()
         except (NotNow, BadQuestion) as wrong:
             self.set_status(409)
             self._page(str(wrong))
             return
-        self.desk.kept()
         self.back("/show")
 
     async def _do(self, do: str) -> None:

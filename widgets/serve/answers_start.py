@@ -14,7 +14,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import IO
 
-from .answers import Limits, Session
+from figures.plant.refusal import plain_text
+
+from .answers import Limits, NotNow, Session
 from .answers_questions import BadQuestion, Question, about_plant, from_bank, typed
 
 LOOPBACK = "127.0.0.1"
@@ -144,7 +146,7 @@ def prepared(options: argparse.Namespace) -> list[Question]:
         try:
             of_plant = list(about_plant(read_plant(file), options.seed))
         except BadPlant as bad:
-            raise BadQuestion(f"{file}: {bad.refusals[0]}") from None
+            raise BadQuestion("\n".join(bad.lines())) from None
         fit = [one for one in of_plant if not wanted or one.objective in wanted]
         if not fit:
             raise BadQuestion(f"{file}: the bank has no such question about this plant; leave out --objective")
@@ -158,6 +160,7 @@ class Keeper:
     """Writes questions and counts into a new file of the instructor's own. Raises NoShow where it is there already."""
 
     def __init__(self, path: Path) -> None:
+        self.path = path
         try:
             self.file: IO[str] = os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8")
         except FileExistsError:
@@ -166,11 +169,16 @@ class Keeper:
             raise NoShow(f"--keep {path}: {(error.strerror or str(error)).lower()}") from None
 
     def __call__(self, session: Session) -> None:
-        self.file.seek(0)
-        self.file.truncate()
-        for row in session.kept():
-            self.file.write(json.dumps(row, ensure_ascii=False) + "\n")
-        self.file.flush()
+        """Write all of it anew. Raises NotNow where that cannot be; the next time it is tried again."""
+        try:
+            self.file.seek(0)
+            for row in session.kept():
+                self.file.write(json.dumps(row, ensure_ascii=False) + "\n")
+            self.file.truncate()
+            self.file.flush()
+        except OSError as error:
+            raise NotNow(f"Questions and counts cannot be written to {self.path}: {(error.strerror or str(error)).lower()}; make "
+                         "room there.") from None
 
 
 def answers(options: argparse.Namespace) -> int:
@@ -186,14 +194,22 @@ def answers(options: argparse.Namespace) -> int:
         bound = bind(address, options.port)
         keep = Keeper(Path(options.keep)) if options.keep else None
     except (NoShow, BadQuestion) as wrong:
-        print(f"loopbook answers: {wrong}", file=sys.stderr)
-        return 2
+        return _refused(wrong)
     except (EOFError, KeyboardInterrupt):
         print("\nStopped before anything was open.")
         return 0
-    asyncio.run(_serve(options, questions, bound, keep))
+    try:
+        asyncio.run(_serve(options, questions, bound, keep))
+    except NotNow as not_kept:
+        return _refused(not_kept)
     print("Stopped. " + (f"Questions and counts are in {options.keep}." if keep else "Nothing was kept."))
     return 0
+
+
+def _refused(wrong: Exception) -> int:
+    for line in str(wrong).splitlines():
+        print(plain_text(f"loopbook answers: {line}"), file=sys.stderr)
+    return 2
 
 
 async def _serve(options: argparse.Namespace, questions: list[Question], bound: socket.socket, keep: Keeper | None) -> None:

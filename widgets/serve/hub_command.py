@@ -8,6 +8,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from figures.plant.refusal import plain_text
+
 from .hub import PROXY, BadHub, Host, closed_to_learners, host_config, kubernetes, not_compiled, put, room_for, unit
 
 if TYPE_CHECKING:
@@ -25,7 +27,7 @@ def hub(options: argparse.Namespace) -> int:
         return {"host": _host, "kubernetes": _kubernetes, "hand-out": _hand_out, "collect": _collect,
                 "check": _check}[options.do](options)
     except BadHub as bad:
-        print(f"loopbook hub {options.do}: {bad}", file=sys.stderr)
+        print(plain_text(f"loopbook hub {options.do}: {bad}"), file=sys.stderr)
         return TO_MEND
 
 
@@ -83,7 +85,6 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _say(told: Iterable[Told]) -> int:
-    from figures.plant.refusal import plain_text
     exit_code = DONE
     for one in told:
         for line in one.lines:

@@ -1,5 +1,6 @@
 """The show of answers: a class at once, a flood, strangers, and what is kept."""
 
+import io
 import json
 import re
 import stat
@@ -250,6 +251,20 @@ def test_nothing_is_kept_unless_the_instructor_says_so(tmp_path):
         row = json.loads((tmp_path / "kept.jsonl").read_text())
         assert row == {"question": "Which?", "options": ["A", "B"], "counts": [0, 1], "by_hand": [0, 0], "right": 1}
     assert stat.S_IMODE((tmp_path / "kept.jsonl").stat().st_mode) == 0o600
+
+
+def test_counts_that_cannot_be_kept_are_told_of_and_kept_once_there_is_room(tmp_path):
+    """A disk that is full stops no show."""
+    keeper = start.Keeper(tmp_path / "kept.jsonl")
+    with open("/dev/full", "wb", buffering=0) as full, Show(keep=keeper) as show:
+        mine, keeper.file = keeper.file, io.TextIOWrapper(full, write_through=True)
+        instructor = Device(show)
+        status, page = instructor.instruct("typed", text="Which?", option=["A", "B"])
+        assert status == 409 and "kept.jsonl: no space left on device; make room there." in page
+        assert show.session.state == "open"
+        keeper.file = mine
+        assert instructor.instruct("closed")[0] == 200
+        assert json.loads((tmp_path / "kept.jsonl").read_text())["question"] == "Which?"
 
 
 def test_the_address_is_the_instructors_choice():

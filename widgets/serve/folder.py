@@ -152,11 +152,18 @@ def _write(place: Path, content: bytes) -> None:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        os.chmod(name, 0o644)
+        os.chmod(name, _rights())
         os.replace(name, place)
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+def _rights() -> int:
+    """Those of any new file of the learner's: a temporary one starts with fewer."""
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return 0o666 & ~mask
 
 
 def _lower(words: str) -> str:

@@ -2,6 +2,7 @@
 
 import json
 import os
+import stat
 from pathlib import Path
 
 import pytest
@@ -256,3 +257,13 @@ def test_an_example_of_a_label_sheet_lies_beside_the_lessons(tmp_path: Path) -> 
     assert read_labels(sheet)
     sheet.write_text("mine")
     assert f.fill(tmp_path).said == () and sheet.read_text() == "mine"
+
+
+def test_lessons_have_the_rights_of_any_new_file_of_the_learners(tmp_path):
+    """Whoever keeps their files to themselves keeps these too."""
+    before = os.umask(0o077)
+    try:
+        [lesson] = f.fill(tmp_path / "here", lessons.shipped_lessons()[:1]).lessons
+    finally:
+        os.umask(before)
+    assert stat.S_IMODE(lesson.stat().st_mode) == 0o600

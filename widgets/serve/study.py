@@ -9,12 +9,15 @@ from __future__ import annotations
 import importlib.util
 import os
 import secrets
+import shutil
 import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import threading
 import time
+import weakref
 import webbrowser
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -28,6 +31,9 @@ HOST = "127.0.0.1"
 FIRST_PORT = 8940
 PORTS_TRIED = 60
 PATIENCE_S = 120.0
+LONGEST_SOCKET = 103
+"""Letters that the path of a socket may have: 103 on macOS, 107 on Linux."""
+SOCKET = "loopbook-12345678/kernel-12345678-1234-1234-1234-123456789012-ipc-5"
 _LAB = Path(__file__).resolve().parent / "lab"
 
 
@@ -203,20 +209,33 @@ def start(folder: Path, lesson: Path, port: int | None = None) -> tuple[subproce
 
 def _started(folder: Path, port: int, token: str) -> subprocess.Popen[bytes]:
     log = _memory_dir() / f"server-{port}.log"
+    command, environment, sockets = lab_command(folder, port), lab_environment(token), sockets_folder()
+    if sockets is not None:
+        command.append("--KernelManager.transport=ipc")
+        environment["JUPYTER_RUNTIME_DIR"] = str(sockets)
     with log.open("wb") as said:
-        server = subprocess.Popen(
-            lab_command(folder, port),
-            env=lab_environment(token),
-            stdin=subprocess.DEVNULL,
-            stdout=said,
-            stderr=said,
-        )
+        server = subprocess.Popen(command, env=environment, stdin=subprocess.DEVNULL, stdout=said, stderr=said)
+    if sockets is not None:
+        weakref.finalize(server, shutil.rmtree, sockets, ignore_errors=True)     # at the latest when this process ends
     try:
         _wait_until_up(server, port, token, log)
     except BaseException:
         _stop(server)
         raise
     return server
+
+
+def sockets_folder() -> Path | None:
+    """A new folder for the sockets of the kernels, which no other user can enter: on a port of this machine each of its users
+    could read what a kernel prints. None where the system has no such sockets, or no folder whose name is short enough.
+    """
+    base = tempfile.gettempdir()
+    if os.name != "posix" or len(os.fsencode(os.path.join(base, SOCKET))) > LONGEST_SOCKET:
+        return None
+    try:
+        return Path(tempfile.mkdtemp(prefix="loopbook-", dir=base))
+    except OSError:     # a full disk or the like: the lessons open all the same
+        return None
 
 
 def _memory_dir() -> Path:

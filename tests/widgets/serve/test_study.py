@@ -1,5 +1,6 @@
 """`study`: the clear lines it gives up with, and the JupyterLab that it starts."""
 
+import gc
 import json
 import os
 import signal
@@ -181,6 +182,34 @@ def test_nobody_without_the_token_gets_in(started: Started) -> None:
     assert started.at.hostname == "127.0.0.1"
     with pytest.raises(urllib.error.HTTPError, match="403"):
         started.ask("/api/contents", token="wrong")
+
+
+def test_what_a_kernel_prints_passes_no_port(started: Started) -> None:
+    """Every user of the machine could listen there: the kernel's sockets lie in a folder that only the learner can enter."""
+    told = json.loads(
+        started.run("from ipykernel.connect import get_connection_file as f; print(open(f(), encoding='utf-8').read())")
+    )
+    assert told["transport"] == "ipc"
+    assert Path(told["ip"]).parent.stat().st_mode & 0o777 == 0o700
+
+
+def test_the_folder_of_the_sockets_goes_with_the_server(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """And where its name would be too long for a socket, there is none, and kernels listen on ports."""
+    place = tmp_path / "sockets"
+    place.mkdir()
+    monkeypatch.setattr(s, "sockets_folder", lambda: place)
+    monkeypatch.setattr(s, "lab_command", lambda folder, port: [sys.executable, "-c", ""])
+    monkeypatch.setattr(s, "_memory_dir", lambda: tmp_path)
+    monkeypatch.setattr(s, "_wait_until_up", lambda *_: None)
+    server = s._started(tmp_path, 1, "token")
+    s._stop(server)
+    assert place.is_dir() and "--KernelManager.transport=ipc" in server.args
+    del server
+    gc.collect()
+    assert not place.exists()
+    monkeypatch.undo()
+    monkeypatch.setattr(s.tempfile, "tempdir", str(tmp_path / ("a" * 60)))
+    assert s.sockets_folder() is None
 
 
 def test_settings_of_ours_are_in_force(started: Started) -> None:

@@ -151,7 +151,7 @@ def test_it_fits_every_screen_and_everybody(browser: Browser, server: Server, ho
     if name == "findings":
         shown.locator(".lb-line").first.click()
     else:
-        shown.get_by_role("button", name="Show", exact=True).click()
+        shown.get_by_role("button", name="Show the answer", exact=True).click()
     at_rest(page)
     for screen, (width, height) in SIZES.items():
         page.set_viewport_size({"width": width, "height": height})

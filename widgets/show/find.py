@@ -79,7 +79,7 @@ class FindTheFault(PlantTask):
         self.claims = Claims()
         self.panel = ipywidgets.VBox([self.claims])
         self.body = beside(self.canvas, self.panel)
-        self._build_bar("Show", self.check, self.show_answer, self.another)
+        self._build_bar("Show the answer", self.check, self.show_answer, self.another)
         self.canvas.observe(self._on_pick, "n")
         self.claims.observe(self._on_place, "place")
         self.claims.observe(self._on_add, "add_pressed")

@@ -148,18 +148,21 @@ def box(css: str, *children: ipywidgets.Widget) -> ipywidgets.Box:
 
 
 def swap(place: ipywidgets.Box, *shown: ipywidgets.Widget) -> None:
-    """Show these in a box in place of what it holds, and let that go: neither kernel nor page keeps what nobody will see again.
+    """Show these in a box in place of what it holds. What stood there before that is let go: neither kernel nor page keeps what
+    nobody will see again. One stays behind, for a slow page may still be building it.
 
-    >>> place = box("lb-body", Note(text="before"))
-    >>> before = place.children[0]
-    >>> swap(place, Note(text="after"))
-    >>> before.comm is None, [note.text for note in place.children]
-    (True, ['after'])
+    >>> notes = [Note(text=text) for text in ("first", "second", "third")]
+    >>> place = box("lb-body", notes[0])
+    >>> swap(place, notes[1])
+    >>> swap(place, notes[2])
+    >>> [note.comm is None for note in notes], [note.text for note in place.children]
+    ([True, False, False], ['third'])
     """
-    gone = [widget for widget in place.children if widget not in shown]
+    before, place.before = getattr(place, "before", ()), tuple(widget for widget in place.children if widget not in shown)
     place.children = shown
-    for widget in gone:
-        _let_go(widget)
+    for widget in before:
+        if widget not in shown:
+            _let_go(widget)
 
 
 def _let_go(widget: ipywidgets.Widget) -> None:

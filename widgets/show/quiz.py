@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext
 from html import escape
 from typing import Any, Literal
@@ -14,6 +14,7 @@ from widgets.learn import Item, Mark, Record, RecordTrouble
 from widgets.learn.bank.schedule import schedule
 from widgets.learn.consent import own_record
 from widgets.learn.exam import Answer
+from widgets.learn.items import Pick
 from widgets.learn.practice import Practice
 
 from .canvas import DESCRIPTION, Canvas, unread
@@ -26,6 +27,9 @@ told = safely(lambda widget, text: widget.tell(text, "trouble"), RecordTrouble, 
 """For what a press of a button calls: see `safely`."""
 asked = safely(lambda question, text: setattr(question.ask, "says", text), then="Choose again.")
 """The same inside a question, which has no report of its own."""
+
+PIECES: Mapping[Pick, type[Choices]] = {"one": Choices, "several": Choices, "order": Arrange}
+"""How a question is answered on the page, by what it asks to pick."""
 
 
 def _way(name: str, lps: float) -> str:
@@ -52,14 +56,15 @@ class Question(ipywidgets.VBox):
         self.item, self._answered = item, answered
         self.canvases = {"": self._drawn(item.plant)} if item.plant is not None else {
             option.value: self._drawn(option.plant, option.label) for option in item.options if option.plant is not None}
-        piece = Arrange if item.pick == "order" else Choices
-        self.ask = piece(legend=item.text, options=options([(o.value, o.label) for o in item.options]),
-                         value=[] if chosen is None else [chosen] if isinstance(chosen, str) else list(chosen),
-                         hints_left=hints_left)
+        self.ask = PIECES[item.pick](
+            legend=item.text, options=options([(o.value, o.label) for o in item.options]), many=item.pick == "several",
+            value=[] if chosen is None else [chosen] if isinstance(chosen, str) else list(chosen), hints_left=hints_left)
         self.beside = Note(text="\n".join(self._beside()))
-        pictures = ipywidgets.VBox(tuple(self.canvases.values()))
         panel = ipywidgets.VBox([self.ask, self.beside] if self.beside.text else [self.ask])
-        super().__init__([beside(pictures if self.canvases else None, panel)])
+        body = beside(box("lb-pictures", *self.canvases.values()) if self.canvases else None, panel)
+        if len(self.canvases) > 1:
+            body.add_class("lb-several")
+        super().__init__([body])
         self.ask.observe(self._on_value, "value")
         if item.plant is not None and all(o.value in item.plant.parts for o in item.options):
             self.canvases[""].pickable = True
@@ -89,10 +94,10 @@ class Question(ipywidgets.VBox):
 
     @property
     def answer(self) -> Answer | None:
-        """What is chosen now: a value, or all in their order where an order is asked for; None before."""
+        """What is chosen now: a value; where several or an order are asked for, all of them; None before."""
         if not self.ask.value:
             return None
-        return tuple(self.ask.value) if self.item.pick == "order" else self.ask.value[0]
+        return self.ask.value[0] if self.item.pick == "one" else tuple(self.ask.value)
 
     @asked
     def _on_value(self, change: Any) -> None:

@@ -93,6 +93,7 @@ def tells(plant: Plant | None, text: str, **values: Value | str) -> Told:
 
 def _marked(si: str, us: str) -> str:
     """Both figures, one of them hidden; where the page knows no more, the one that was chosen stays."""
+    si, us = ("−" + text[1:] if text.startswith("-") else text for text in (si, us))
     if si == us:
         return escape(si)
     now = units()

@@ -100,7 +100,7 @@
   function showAll() {
     const left = held();
     while (left.length > shown) open(left[shown]);
-    const show = buttons(here(), "Show answers", "Show");
+    const show = buttons(here(), "Show answers", "Show the answer");
     if (!left.length && show.length) show[0].click();
     words();
     keep({ at: { step: data.steps[at].name, shown } });

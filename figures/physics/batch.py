@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .circuits import Islands
 from .elimination import Columns
 from .friction import Array
 from .links import LEAST_SLOPE, PipeLaw
@@ -21,10 +22,8 @@ from .newton import (
     CLOSE_ENOUGH_M3S,
     LEFT_OVER_M,
     OPENING_HEAD_M,
-    ROOT_CHANGE,
     Bypass,
     Case,
-    Islands,
     Network,
     Unbalanced,
 )
@@ -35,6 +34,8 @@ from .water import water
 AT_ONCE = 512
 """Scenarios that are worked on together: as many as keep the arrays within the processor's cache."""
 ITERATIONS = 14
+ROOT_CHANGE = 1e-4
+"""Largest change of any root (see `PipeLaw`, some 3 to 12) in a last step; what is left of it then is about its square."""
 
 
 @dataclass(frozen=True)
@@ -128,7 +129,7 @@ def sweep(prepared: Prepared, base: State | None = None, *, speed: Mapping[str, 
     for begin in range(0, many, AT_ONCE):
         part = slice(begin, min(begin + AT_ONCE, many))
         columns = _columns(prepared, base, arrays, warm, part)
-        start = (first.answer.flow, first.answer.root, first.answer.closed)
+        start = (first.answer.flow, first.answer.friction.root, first.answer.closed)
         _Batch(prepared, columns, start).solve(flow[:, part], head[:, part], closed[:, part])
     return Flows(prepared, _balanced(prepared, flow, closed), head, closed, base, arrays,
                  np.array([base.water_c]) if warm is None else warm)
@@ -140,10 +141,7 @@ def _balanced(prepared: Prepared, flow: Array, closed: np.ndarray) -> Array:
     if not flow.size or float(np.abs(left).max()) < 1e-16:
         return flow
     for n in np.flatnonzero(np.abs(left).max(axis=0) > 1e-15):
-        one = prepared.network.islands(np.ascontiguousarray(closed[:, n]), np.zeros(len(flow), dtype=bool))
-        conductance = np.where(closed[:, n], 0.0, np.abs(flow[:, n]) + 1e-9)
-        algebra = prepared.network.algebra
-        flow[:, n] += conductance * algebra.drop(algebra.heads(conductance, -left[:, n], one.anchor))
+        flow[:, n] = prepared.network.settled(np.ascontiguousarray(flow[:, n]), np.ascontiguousarray(closed[:, n]))
     return flow
 
 

@@ -1,52 +1,20 @@
-"""Solving for heads: the equations G·H = r, where G is the conductance matrix of the links.
+"""Solving for heads by elimination: the equations G·H = r, where G is the conductance matrix of the links.
 
-Two ways with one face. `Dense` is a plain matrix, quickest for a plant of a few dozen junctions. `Rounds` takes
-junctions out in rounds of mutually independent ones of low degree, with the order and every index worked out
-once; each round is a handful of numpy calls however many junctions it holds, so cost grows nearly in step with
-size, and any number of scenarios can ride along as columns.
+`Rounds` takes junctions out in rounds of mutually independent ones of low degree, with the order and every index
+worked out once; each round is a handful of numpy calls however many junctions it holds, so cost grows nearly in step
+with size. `Columns` does the same junction by junction for many scenarios at once. What is quickest for one scenario of
+a small plant stands in `circuits`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
+from .circuits import Islands
 from .friction import Array
-
-DENSE_UP_TO = 130
-"""Junctions up to which a plain matrix is quicker than rounds of elimination (measured: tests/bench)."""
-
-
-class Dense:
-    """Heads by a full matrix, for one scenario."""
-
-    def __init__(self, start: np.ndarray, end: np.ndarray, junctions: int) -> None:
-        self.incidence = np.zeros((junctions, len(start)))
-        np.add.at(self.incidence, (start, np.arange(len(start))), 1.0)
-        np.add.at(self.incidence, (end, np.arange(len(end))), -1.0)
-        self.across = np.ascontiguousarray(self.incidence.T)
-
-    def net(self, flow: Array) -> Array:
-        """What leaves each junction by its links, less what comes in."""
-        return self.incidence.dot(flow)
-
-    def drop(self, head: Array) -> Array:
-        """Head at each link's start less head at its end."""
-        return self.across.dot(head)
-
-    def anchor(self, ground: np.ndarray) -> Array:
-        """What `heads` takes to hold the `ground` junctions at 0, one for each island. An island lets out nothing in
-        sum, so no water passes an anchor and its strength does not matter."""
-        matrix = np.zeros((len(self.incidence), len(self.incidence)))
-        matrix[ground, ground] = 1.0
-        return matrix
-
-    def heads(self, conductance: Array, wanted: Array, anchor: Array) -> Array:
-        """Heads with which the links let out `wanted` at each junction."""
-        matrix = (self.incidence * conductance).dot(self.across)
-        matrix += anchor
-        return np.linalg.solve(matrix, wanted)
 
 
 @dataclass(frozen=True)
@@ -88,8 +56,37 @@ class _Round:
     pair_slots: tuple[int, ...]
 
 
+class _Kept(NamedTuple):
+    """What one round leaves for later: 1/diagonal of those gone, their entries, and these divided by the diagonal."""
+
+    inverse: Array
+    entry: Array
+    scaled: Array
+
+
+@dataclass(frozen=True)
+class Eliminated:
+    """A network's equations for one set of slopes, ready for any losses; see `circuits.Linear`, whose face it has."""
+
+    rounds: Rounds
+    conductance: Array
+    kept: list[_Kept]
+
+    def step(self, loss: Array, excess: Array | None = None) -> Array:
+        """Change of the links' flows that takes away the heads left over round every circuit, and `excess` [m³/s]
+        at the junctions."""
+        return self.conductance * (self.rounds.drop(self.heads(loss, excess)) - loss)
+
+    def heads(self, loss: Array, excess: Array | None = None) -> Array:
+        """Heads of the junctions, where links lose `loss`."""
+        wanted = self.rounds.net(self.conductance * loss)
+        return self.rounds.solve(self.kept, wanted if excess is None else wanted + excess)
+
+
 class Rounds:
-    """Heads by elimination in rounds, for one scenario (shape (n,)) or many (shape (n, scenarios))."""
+    """Heads by elimination in rounds, for one scenario."""
+
+    keeps_balance = False
 
     def __init__(self, start: np.ndarray, end: np.ndarray, junctions: int) -> None:
         self.start, self.end, self.junctions = start, end, junctions
@@ -165,42 +162,55 @@ class Rounds:
 
     def net(self, flow: Array) -> Array:
         """What leaves each junction by its links, less what comes in."""
-        sign = self._inc_sign if flow.ndim == 1 else self._inc_sign[:, None]
-        return np.add.reduceat(flow[self._inc_link] * sign, self._inc_starts, axis=0)
+        return np.add.reduceat(flow[self._inc_link] * self._inc_sign, self._inc_starts, axis=0)
 
     def drop(self, head: Array) -> Array:
         """Head at each link's start less head at its end."""
         return head[self.start] - head[self.end]
 
-    def anchor(self, ground: np.ndarray) -> np.ndarray:
-        """What `heads` takes to hold the `ground` junctions at 0; see `Dense.anchor`."""
-        return ground
+    def linear(self, slope: Array, here: Islands) -> Eliminated:
+        """The equations for these slopes of the links. An island lets out nothing in sum, so no water passes where
+        it is held at 0, and how strongly that is done does not matter."""
+        conductance = np.where(here.closed, 0.0, 1.0 / slope)
+        return Eliminated(self, conductance, self._eliminated(conductance, here.ground))
 
-    def heads(self, conductance: Array, wanted: Array, anchor: np.ndarray | tuple[np.ndarray, ...]) -> Array:
-        """Heads with which the links let out `wanted` at each junction."""
-        real = self._inc_real if conductance.ndim == 1 else self._inc_real[:, None]
-        diagonal = np.add.reduceat(conductance[self._inc_link] * real, self._inc_starts, axis=0)
-        diagonal[anchor] += 1.0
-        value = np.zeros((self.slots, *conductance.shape[1:]))
+    def settled(self, flow: Array, excess: Array, here: Islands) -> Array:
+        """Flows with what is left over at the junctions shared out along the open links, most where most flows."""
+        conductance = np.where(here.closed, 0.0, np.abs(flow) + 1e-9)
+        kept = self._eliminated(conductance, here.ground)
+        for _ in range(2):
+            more = conductance * self.drop(self.solve(kept, excess))
+            flow, excess = flow + more, excess - self.net(more)
+        return flow
+
+    def _eliminated(self, conductance: Array, ground: np.ndarray) -> list[_Kept]:
+        diagonal = np.add.reduceat(conductance[self._inc_link] * self._inc_real, self._inc_starts, axis=0)
+        diagonal[ground] += 1.0
+        value = np.zeros(self.slots)
         self._into_slots.take(conductance[self.real], value)
-        head = wanted.copy()
         kept = []
         for r in self.rounds:
             inverse = 1.0 / diagonal[r.gone]
             entry = value[r.slot]
             scaled = entry * inverse[r.which]
-            kept.append((inverse, entry))
+            kept.append(_Kept(inverse, entry, scaled))
             if len(r.slot):
                 r.diagonal.take(entry * scaled, diagonal)
-                r.diagonal.take(scaled * head[r.gone][r.which], head)
                 r.fill.take(entry[r.first] * scaled[r.second], value)
-        for r, (inverse, entry) in zip(reversed(self.rounds), reversed(kept)):
+        return kept
+
+    def solve(self, kept: list[_Kept], wanted: Array) -> Array:
+        """Heads with which the links let out `wanted` at each junction."""
+        head = wanted.copy()
+        for r, of in zip(self.rounds, kept):
+            if len(r.slot):
+                r.diagonal.take(of.scaled * head[r.gone][r.which], head)
+        for r, of in zip(reversed(self.rounds), reversed(kept)):
             here = head[r.gone]
             if len(r.slot):
-                here[r.owners] -= np.add.reduceat(entry * head[r.other], r.begins, axis=0)
-            head[r.gone] = here * inverse
+                here[r.owners] -= np.add.reduceat(of.entry * head[r.other], r.begins, axis=0)
+            head[r.gone] = here * of.inverse
         return head
-
 
     def directed(self, diagonal: Array, onward: Array, backward: Array, wanted: Array) -> Array:
         """Solves a system with the links' pattern that need not be symmetric, for one scenario.
@@ -305,20 +315,3 @@ class Columns:
                 here -= np.multiply(value[slot], head[i], out=spare)
             here *= diagonal[p]
         return head
-
-
-def islands(start: np.ndarray, end: np.ndarray, is_open: np.ndarray, junctions: int) -> np.ndarray:
-    """For each junction the least index of the junctions that open links join to it."""
-    root = list(range(junctions))
-    for a, b in zip(start[is_open].tolist(), end[is_open].tolist()):
-        while root[a] != a:
-            root[a] = root[root[a]]
-            a = root[a]
-        while root[b] != b:
-            root[b] = root[root[b]]
-            b = root[b]
-        if a != b:
-            root[max(a, b)] = min(a, b)
-    for v in range(junctions):                 # a root is never greater than what hangs on it
-        root[v] = root[root[v]]
-    return np.array(root, dtype=np.intp)

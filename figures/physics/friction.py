@@ -12,6 +12,16 @@ Array = NDArray[np.float64]
 LAMINAR_UP_TO = 2000.0
 TURBULENT_FROM = 4000.0
 PER_DECADE = 2.0 / log(10.0)
+LONG = 5000
+
+
+def inner(a: Array, b: Array) -> float:
+    """Σ a·b. BLAS shares long ones out to threads, which on a busy machine costs more than it saves.
+
+    >>> inner(np.array([1.0, 2.0]), np.array([3.0, 4.0]))
+    11.0
+    """
+    return float(a.dot(b) if len(a) < LONG else np.einsum("i,i", a, b))
 
 
 def colebrook_root(re: ArrayLike, rel_roughness: ArrayLike) -> Array:

@@ -13,12 +13,15 @@ from math import pi
 
 import numpy as np
 
-from .friction import LAMINAR_UP_TO, PER_DECADE, TURBULENT_FROM, Array, bridge, colebrook_root
+from .friction import LAMINAR_UP_TO, PER_DECADE, TURBULENT_FROM, Array, bridge, colebrook_root, inner
 from .water import GRAVITY_MS2
 
 _SPAN = TURBULENT_FROM - LAMINAR_UP_TO
 LEAST_SLOPE = 2e-5
 """Head per flow [m/(m³/s)] that every link adds: 0.2 µm at 10 L/s, and no link's slope is ever zero."""
+ROOT_STEPS, ROOT_CHANGE = 4, 1e-3
+"""Newton steps on a root (4 to 14) at most, and its change below which one was the last: what is left of it then is
+less than a hundredth of the change's square, 1e-8."""
 
 
 def kv_coefficient(kv_m3h: float) -> float:
@@ -57,10 +60,11 @@ class Pieces:
 
 
 class PipeLaw:
-    """Friction of all pieces at one viscosity: `self(flow)` gives loss per flow, and slope, of each link.
+    """Friction of all pieces at one viscosity: `self(flow, root)` gives loss per flow, and slope, of each link.
 
-    Flows are in m³/s. `root` holds 1/√f of each piece from the last call: every call betters it by a Newton
-    step, so that one logarithm a piece is enough.
+    Flows are in m³/s. `root` is 1/√f of each piece times ln(10)/2, with which Colebrook's equation reads
+    root = −ln(rough + viscous·root). Each call betters the root of the last one by Newton steps, one logarithm each:
+    for a single state until the next step would not show, for a batch a single one.
     """
 
     def __init__(self, pieces: Pieces, viscosity_m2s: float | Array, many: bool = False) -> None:
@@ -75,12 +79,13 @@ class PipeLaw:
         self.many = many
         self.re_per_flow = column(4.0 / (pi * inside)) / viscosity_m2s
         self.loss = column(pieces.length_m / (inside * 2.0 * GRAVITY_MS2 * area**2))
+        self.loss_per_root = self.loss / PER_DECADE**2
         self.rough = column(rel / 3.7)
-        self.viscous = 2.51 / self.re_per_flow
+        self.viscous = 2.51 * PER_DECADE / self.re_per_flow
         self.laminar = 64.0 * self.loss / self.re_per_flow
         self.bridge = np.array(bridge(rel)).reshape(4, -1)
-        self.root_at_bridge = colebrook_root(TURBULENT_FROM, rel)
         self.edge = TURBULENT_FROM / self.re_per_flow
+        self.one = 1.0 if many else np.ones_like(inside)     # what numpy adds most quickly
         self.link = pieces.link
         self.one_each = len(pieces.link) == pieces.links and bool((pieces.link == np.arange(pieces.links)).all())
         self.links = pieces.links
@@ -101,33 +106,33 @@ class PipeLaw:
         return some
 
     def guess(self, flow: Array) -> Array:
-        """1/√f of each piece at `flow`, by the full equation."""
+        """The root of each piece at `flow`, by the full equation."""
         re = np.maximum(self.re_per_flow * np.abs(flow)[self.link], TURBULENT_FROM)
-        return colebrook_root(re, self.rough * 3.7)
+        return colebrook_root(re, self.rough * 3.7) / PER_DECADE
 
     def __call__(self, flow: Array, root: Array) -> tuple[Array, Array, Array]:
         """Loss per flow and slope of each link [m/(m³/s)], and the bettered root of each piece."""
-        size = np.abs(flow if self.one_each else flow[self.link])
-        np.maximum(size, 1e-12, out=size)
+        asked = np.abs(flow if self.one_each else flow[self.link])
+        size = np.maximum(asked, self.edge)
         viscous = self.viscous / size
-        inside = viscous * root
-        inside += self.rough
-        share = viscous / inside
-        share *= PER_DECADE
-        whole = share + 1.0
-        off = np.log(inside)
-        off *= PER_DECADE
-        off += root
-        off /= whole
-        root = root - off
-        ratio = self.loss * size
+        for _ in range(1 if self.many else ROOT_STEPS):
+            inside = viscous * root
+            inside += self.rough
+            whole = viscous / inside
+            whole += self.one
+            off = np.log(inside, out=inside)
+            off += root
+            off /= whole
+            root = root - off
+            if self.many or inner(off, off) < ROOT_CHANGE**2:
+                break
+        ratio = self.loss_per_root * size
         ratio /= root * root
         slope = (ratio + ratio) / whole
-        low = size < self.edge
+        low = asked < self.edge
         if np.count_nonzero(low):
             at = low.nonzero()
-            ratio[at], slope[at] = self._low(at, size[at])
-            root[at] = self.root_at_bridge[at[0]]
+            ratio[at], slope[at] = self._low(at, asked[at])
         if self.one_each:
             return ratio, slope, root
         return self._gather(ratio), self._gather(slope), root

@@ -13,12 +13,14 @@ from . import topology
 from .elimination import Columns, Rounds
 from .friction import Array
 from .links import PipeLaw
-from .newton import Answer, Bypass, Case, Network, Unbalanced
+from .newton import Answer, Bypass, Case, Friction, Network, Unbalanced
 from .state import SHUTS, NoSolution, State
 from .topology import WAYS, PartLaw
 from .water import GRAVITY_MS2, Water, water
 
 STARTING_SPEED_MS = 1.0
+ROUGH_FALL = 0.02 * 8.0 / (np.pi**2 * GRAVITY_MS2)
+"""Loss per squared flow of straight pipe, times diameter⁵ over length, at a friction factor of 0.02."""
 SHUT_POSITION = 1e-3
 """A valve set to less than this share of its Kv counts as shut."""
 
@@ -29,9 +31,14 @@ class _Wet:
 
     water: Water
     law: PipeLaw
-    root: Array
+    first: Friction
     constant_m: Array
     bypass: Bypass | None
+
+    @property
+    def root(self) -> Array:
+        """Roots of the pieces at the first flow; see `PipeLaw`."""
+        return self.first.root
 
 
 class Prepared:
@@ -76,7 +83,9 @@ class Prepared:
         np.minimum.at(area, self.pieces.link, np.pi * self.pieces.inside_m**2 / 4.0)
         self.first_flow = np.where(np.isfinite(area), area * STARTING_SPEED_MS, 1e-3)
         self.first_flow[self.one_way < 0] *= -1.0
-        self.network = Network(t.start, t.end, len(t.junctions), self.one_way, self._reference())
+        straight = np.bincount(self.pieces.link, self.pieces.length_m / self.pieces.inside_m**5, self.links)
+        self.network = Network(t.start, t.end, len(t.junctions), self.one_way, self._reference(),
+                               self._fall + ROUGH_FALL * straight)
         self._wet: dict[float, _Wet] = {}
         self.pumps = frozenset(part.tag for part in plant.of_kind("pump"))
         self.shutters = frozenset(part.tag for part in plant.of_kind(*SHUTS))
@@ -127,7 +136,8 @@ class Prepared:
                 bypass = Bypass(np.array([w.link for w in valves]), np.array([float(w.one_way) for w in valves]),
                                 np.array([w.fall for w in valves]), held)
                 np.add.at(constant, bypass.link, held * bypass.sign)
-            found = _Wet(properties, law, law.guess(self.first_flow), constant, bypass)
+            first = Friction(self.first_flow, *law(self.first_flow, law.guess(self.first_flow)))
+            found = _Wet(properties, law, first, constant, bypass)
             if len(self._wet) > 256:
                 self._wet.clear()
             self._wet[water_c] = found
@@ -135,11 +145,12 @@ class Prepared:
 
     def case(self, state: State, wet: _Wet) -> Case:
         """The laws of all links in `state`. Raises ValueError for a state that this plant does not have."""
-        constant, fall, shut = wet.constant_m.copy(), self._fall.copy(), self.never.copy()
-        bypass = wet.bypass
         if not (self.pumps.issuperset(state.off) and self.shutters.issuperset(state.shut)
                 and all(tag in self.diverters for tag in state.divert)):
             raise ValueError("\n".join(state.refusals(self.plant)))
+        constant, shut, bypass = wet.constant_m.copy(), self.never.copy(), wet.bypass
+        # where nothing changes them all cases share their squares, by which the solver knows them for the same
+        fall = self._fall.copy() if state.off or state.position or self._mixers or 0.0 in state.speed.values() else self._fall
         for tag in state.off:
             law = self.laws[tag]
             if law.link >= 0:
@@ -213,11 +224,7 @@ class Prepared:
         wet = self.wet(state.water_c)
         case = self.case(state, wet)
         try:
-            if start is None:
-                answer = self.network.solve(case, self.first_flow, wet.root)
-            else:
-                near = start.answer
-                answer = self.network.solve(case, near.flow, near.root, near.closed)
+            answer = self.network.solve(case, self.first_flow, wet.root, None if start is None else start.answer, wet.first)
         except Unbalanced as unbalanced:
             part = self.place(unbalanced.link)
             raise NoSolution(part, f"The flow through {part} could not be balanced.") from None
@@ -268,15 +275,5 @@ class Flow:
 
     @cached_property
     def flow(self) -> Array:
-        """m³/s of each link, balanced at every junction to rounding: Newton's answer with its last remainder
-        (some 1e-10 m³/s) shared out by one more solve, so that heat that rides on it closes."""
-        network, answer = self.prepared.network, self.answer
-        flow = answer.flow.copy()
-        if not len(flow):
-            return flow
-        anchor = network.islands(answer.closed, self.case.shut).anchor
-        conductance = np.where(answer.closed, 0.0, answer.conductance)
-        for _ in range(2):
-            head = network.algebra.heads(conductance, self.case.inflow - network.algebra.net(flow), anchor)
-            flow += conductance * network.algebra.drop(head)
-        return flow
+        """m³/s of each link, balanced at every junction to rounding."""
+        return self.prepared.network.settled(self.answer.flow, self.answer.closed, self.case.inflow)

@@ -1,28 +1,37 @@
-"""Steady flow of a network: the global gradient method with a line search and an active set.
+"""Steady flow of a network: Newton's method with a second-order correction, a line search and an active set.
 
-Todini and Pilati (1988): Newton's method on flows and heads together, so that after the first step every
-iterate balances at every junction. All laws rise with flow, so the answer is where a convex function, the
-content (Σ ∫ loss d flow over flows that balance), is least; the line search follows its slope along each step.
-Links that water can pass one way only are shut or open; which, is found on the way, and where that goes round in
-circles, by letting one link at a time change, the least first (Murty's rule, which ends for monotone problems).
+The global gradient method of Todini and Pilati (1988): Newton's method on flows and heads together, so that after the
+first step every iterate balances at every junction. Two ways to solve its equations stand in `circuits` (small plants)
+and `elimination` (large ones). The laws bend, mostly as squares do; what a step leaves over for that reason is known
+beforehand, so each step carries a second one, with the same matrix, that takes most of it away (Chebyshev's method;
+shortened as Halley's would be along the step, or it would run too far). That saves two steps in five.
+
+All laws rise with flow, so the answer is where a convex function, the content (Σ ∫ loss d flow over flows that
+balance), is least; the line search follows its slope along each step. Links that water can pass one way only are shut
+or open; which, is found on the way, and where that goes round in circles, by letting one link at a time change, the
+least first (Murty's rule, which ends for monotone problems).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from .elimination import DENSE_UP_TO, Dense, Rounds, islands
-from .friction import Array
+from .circuits import Dense, Islands, Linear, forest
+from .elimination import Eliminated, Rounds
+from .friction import Array, inner
 from .links import LEAST_SLOPE, PipeLaw
 
-CLOSE_ENOUGH_M3S = 1e-9
-"""Largest change of any flow in a last step, 1e-6 L/s. Newton's steps shrink by their square, so the solve also ends
-where the next step, about change³/before², would be smaller than this."""
+DENSE_UP_TO = 200
+"""Junctions up to which circuits, with full matrices, are quicker than rounds of elimination (measured: tests/bench)."""
+CLOSE_ENOUGH_M3S = 2e-10
+"""Size of a last correction of the flows, 2e-7 L/s (root of the sum of squares, so no flow's is greater)."""
 LEFT_OVER_M = 1e-7
-ROOT_CHANGE = 1e-4
-"""Largest change of any 1/√f (some 3 to 12) in a last step; what is left of it then is about its square."""
+"""Head that a last step may leave over because the laws bend, before its correction takes most of that away."""
+LEAST_SIZE_M3S = 1e-12
+"""What a flow counts for at least where something is divided by it."""
 BACKFLOW_M3S = 1e-11
 """Water coming back through an open check below which it is rounding, 1e-8 L/s; it is then set to none."""
 OPENING_HEAD_M = 1e-9
@@ -49,6 +58,15 @@ class Bypass:
             slope[at] += 2.0 * self.fall[wide] * through[wide]
 
 
+class Friction(NamedTuple):
+    """Friction as it was last asked for: at which flows; loss per flow and slope of each link; root of each piece."""
+
+    flow: Array
+    ratio: Array
+    slope: Array
+    root: Array
+
+
 @dataclass
 class Case:
     """What one solve is asked: constants and squares of the links' laws, and which are shut or one way.
@@ -68,15 +86,18 @@ class Case:
 
 @dataclass
 class Answer:
-    """Flows of the links [m³/s], heads of the junctions [m], 1/√f of the pieces, which links are shut, and flow per
-    head of each link at the end [m²/s]."""
+    """Flows of the links [m³/s], heads of the junctions [m], and which links are shut.
+
+    law, fall, friction, linear: of the case, and as they were for the last step, from which the solve of a like case
+    can go on; linear is None where links were shut after that step."""
 
     flow: Array
     head: Array
-    root: Array
     closed: np.ndarray
-    conductance: Array
-    iterations: int
+    law: PipeLaw
+    fall: Array
+    friction: Friction
+    linear: Linear | Eliminated | None
 
 
 class Unbalanced(ArithmeticError):
@@ -87,174 +108,209 @@ class Unbalanced(ArithmeticError):
         self.link = link
 
 
-@dataclass(frozen=True)
-class Islands:
-    """Junctions that open links join. anchor: what holds one junction of each at 0.  label: of each junction.
-    bridging: shut one-way links between two of them."""
+class _Step(NamedTuple):
+    """change: of the flows.  loss: of each link after it, were the laws straight lines.  falls: slope of the content along it.
+    small: so little is left after it that it may be the last."""
 
-    ground: np.ndarray
-    anchor: np.ndarray
-    label: np.ndarray
-    bridging: np.ndarray
+    change: Array
+    loss: Array
+    falls: float
+    small: bool
+
+
+def _step(linear: Linear | Eliminated, flow: Array, loss: Array, slope: Array, bend: Array,
+          excess: Array | None, balanced: bool) -> _Step:
+    """Newton's step, and with the same matrix a second one for what the first leaves over since the laws bend.
+
+    Along the first the second is shortened as Halley's method would; where that fails it is left out."""
+    first = linear.step(loss, excess)
+    left = bend * first
+    left *= first
+    second = linear.step(left)
+    spent = -inner(loss, first) if balanced else inner(slope * first, first)
+    longer = inner(left, first) / spent if spent > 0.0 else 0.0
+    share = 1.0 / (1.0 + longer) if longer > -0.5 else 0.0
+    small = inner(second, second) < CLOSE_ENOUGH_M3S**2 and inner(left, left) < LEFT_OVER_M**2 \
+        and _straight(slope, flow, first)
+    change = first + share * second
+    return _Step(change, loss + slope * change + share * left, -spent * (share or 1.0), small)
 
 
 def _straight(slope: Array, flow: Array, step: Array) -> bool:
-    """True where no link's curve bends by more than the limit over the last step: that much head is left over."""
-    size = np.abs(step)
-    return float((slope * step * step / (np.abs(flow) + size + 1e-15)).max(initial=0.0)) < LEFT_OVER_M
+    """True where no link's curve can bend by more than the limit over the step, were it as a square's, though it is
+    straight where the step begins: laminar flow may turn turbulent on the way."""
+    most = slope * step
+    most *= step
+    most /= np.abs(flow) + np.abs(step) + LEAST_SIZE_M3S
+    return float(most.max(initial=0.0)) < LEFT_OVER_M
 
 
 class Network:
     """Junctions and links, ready to be solved for any case."""
 
     def __init__(self, start: np.ndarray, end: np.ndarray, junctions: int, one_way: np.ndarray,
-                 reference: int = 0) -> None:
+                 reference: int = 0, resistance: Array | None = None) -> None:
+        """resistance: of each link, roughly, in any unit: circuits are well told apart where each link that loses
+        much lies in one alone."""
         self.start, self.end, self.junctions, self.links = start, end, junctions, len(start)
         self.reference = reference
         self.one_way_links = np.flatnonzero(one_way)
         self._way_start, self._way_end = start[self.one_way_links], end[self.one_way_links]
-        self._sign = self._lift = np.zeros(0)
-        self._free = np.zeros(0, dtype=bool)
-        self.busy = np.full(self.links, 1.0)
+        self._sign = one_way[self.one_way_links].astype(float)
+        self._busy, self._least = np.full(self.links, 1.0), np.full(self.links, LEAST_SIZE_M3S)
+        self._least_slope = np.full(self.links, LEAST_SLOPE)
+        self._order = np.arange(self.links) if resistance is None else np.argsort(resistance, kind="stable")
         self.algebra: Dense | Rounds = (Dense if junctions <= DENSE_UP_TO else Rounds)(start, end, junctions)
         self._islands: dict[bytes, Islands] = {}
 
     def islands(self, closed: np.ndarray, shut: np.ndarray) -> Islands:
-        """Grounded junctions while `closed` links are shut; one for each island, the reference for its own."""
+        """What open links join while `closed` ones are shut; the reference is the grounded junction of its island."""
         key = closed.tobytes() + shut.tobytes()
         found = self._islands.get(key)
         if found is None:
-            label = islands(self.start, self.end, ~closed, self.junctions)
+            label, tree, chords = forest(self.start, self.end, self._order[~closed[self._order]].tolist(), self.junctions)
             ground = np.unique(label)
             if self.junctions:
                 ground[ground == label[self.reference]] = self.reference
-            free = closed & ~shut
-            bridging = np.flatnonzero(free & (label[self.start] != label[self.end]))
-            found = Islands(ground, self.algebra.anchor(ground), label, bridging)
+            bridging = np.flatnonzero(closed & ~shut & (label[self.start] != label[self.end]))
+            found = Islands(closed.copy(), bool(closed.any()), ground, label, bridging, tree, chords, self.start, self.end)
             if len(self._islands) > 1024:
                 self._islands.clear()
             self._islands[key] = found
         return found
 
-    def solve(self, case: Case, flow: Array, root: Array, before: np.ndarray | None = None) -> Answer:
+    def settled(self, flow: Array, closed: np.ndarray, inflow: Array | float = 0.0) -> Array:
+        """Flows with what a solve left over at the junctions (some 1e-10 m³/s at most) taken away, to rounding, so that
+        heat that rides on them closes. `closed` links stay without flow."""
+        excess = inflow - self.algebra.net(flow)
+        if not excess.any():
+            return flow
+        return self.algebra.settled(flow, excess, self.islands(closed, closed))
+
+    def solve(self, case: Case, flow: Array, root: Array, near: Answer | None = None,
+              friction: Friction | None = None) -> Answer:
         """The steady flow of `case`, starting from `flow`. Raises Unbalanced where it does not settle.
 
-        before: the links that were shut in an earlier answer whose flow and root these are."""
-        closed = case.shut.copy() if before is None else (before & (case.one_way != 0)) | case.shut
-        balanced = before is not None and bool((closed == before).all())
+        near: an earlier answer to go on from instead.  friction: at the start's flow, where the law is the same."""
+        linear, balanced, closed = None, False, case.shut.copy()
+        if near is not None:
+            closed |= near.closed & (case.one_way != 0)
+            flow, root, friction = near.flow, near.friction.root, None
+            balanced = near.linear is not None and bool((closed == near.closed).all())
+            if balanced and near.law is case.law:
+                flow, friction = near.friction.flow, near.friction
+                linear = near.linear if near.fall is case.fall and case.bypass is None else None
         try:
-            answer = self._iterate(case, flow, root, closed, True, balanced)
+            answer = self._iterate(case, flow, root, closed, True, balanced, friction, linear)
             if answer is not None:
                 return answer
             return self._one_at_a_time(case, flow, root)
         except np.linalg.LinAlgError:
             raise Unbalanced(int(np.argmax(np.abs(flow))) if len(flow) else 0, float("nan")) from None
 
-    def _iterate(self, case: Case, flow: Array, root: Array, closed: np.ndarray, toggling: bool,
-                 feasible: bool = False) -> Answer | None:
-        algebra, law, bypass = self.algebra, case.law, case.bypass
-        constant, fall, inflow, busy = case.constant_m, case.fall, case.inflow, self.busy
+    def _iterate(self, case: Case, flow: Array, root: Array, closed: np.ndarray, toggling: bool, balanced: bool = False,
+                 friction: Friction | None = None, linear: Linear | Eliminated | None = None) -> Answer | None:
+        """Steps until one is small; None where links toggle for ever. balanced: `flow` balances at the junctions with
+        `closed` links shut.  friction, linear: at `flow`, where they are known."""
+        algebra = self.algebra
         toggling = toggling and len(self.one_way_links) > 0
-        if toggling:
-            self._prepare_toggling(case)
-        any_closed = bool(closed.any())
-        if any_closed:
-            flow = np.where(closed, 0.0, flow)
         here = self.islands(closed, case.shut)
-        patience = 4 * self.links + 8
-        toggles, slope_before, before = 0, 0.0, 0.0
-        step = flow
-        for iteration in range(1, ITERATIONS + 1):
-            # a shut link's law does not matter, so it is asked at a flow at which asking is quick
-            rough_root = root
-            ratio, slope, root = law(np.where(closed, busy, flow) if any_closed else flow, root)
-            loss, slope = self._laws(flow, ratio, slope, constant, fall, bypass)
-            if feasible and slope_before < 0.0 and float(loss.dot(step)) > -0.5 * slope_before:
-                flow, loss, slope, root = self._search(case, flow, step, loss, slope, root, slope_before)
-                before = 0.0
-            conductance = 1.0 / slope
-            if any_closed:
-                conductance[closed] = 0.0
-            head = algebra.heads(conductance, algebra.net(conductance * loss - flow) + inflow, here.anchor)
-            step = conductance * (algebra.drop(head) - loss)
-            slope_before = float(loss.dot(step))
-            change = float(np.maximum.reduce(np.abs(step), initial=0.0))
-            flow = flow + step
+        if here.any_closed:
+            flow = np.where(closed, 0.0, flow)
+        toggles, patience = 0, 4 * self.links + 8
+        change, falls = flow, 0.0
+        for _ in range(ITERATIONS):
+            if friction is None:
+                friction = self._asked(case, flow, root, here)
+            loss, slope, bend = self._laws(case, flow, friction)
+            if falls < 0.0 and inner(loss, change) > -0.5 * falls:
+                flow, friction = self._search(case, flow, change, loss, friction, falls, here)
+                loss, slope, bend = self._laws(case, flow, friction)
+            if linear is None:
+                linear = algebra.linear(slope, here)
+            excess = None if balanced and algebra.keeps_balance else case.inflow - algebra.net(flow)
+            change, linear_loss, falls, small = _step(linear, flow, loss, slope, bend, excess, balanced)
+            flow = flow + change
             if toggling:
-                changed = self._toggle(case, flow, head, closed, any_closed, here)
+                head = linear.heads(linear_loss) if here.any_closed else None
+                changed = self._toggle(case, flow, head, closed, here)
                 if changed is not None:
                     toggles += len(changed)
                     if toggles > patience:
                         return None
                     closed[changed] = ~closed[changed]
                     flow[closed] = 0.0
-                    any_closed, feasible, before = bool(closed.any()), False, 0.0
                     here = self.islands(closed, case.shut)
+                    root, friction, linear, balanced, falls = friction.root, None, None, False, 0.0
                     continue
-            if (change < CLOSE_ENOUGH_M3S or (change < 0.05 * before and change**3 < CLOSE_ENOUGH_M3S * before**2)) \
-                    and _straight(slope, flow, step) and np.abs(root - rough_root).max(initial=0.0) < ROOT_CHANGE:
+            if small and balanced:
+                head = linear.heads(linear_loss)
                 if len(here.bridging):
                     head = self._lifted(case, head, here)
-                return Answer(flow, head, root, self._stopped(case, flow, closed) if toggling else closed,
-                              conductance, iteration)
-            before, feasible = (change if feasible else 0.0), True
+                stopped = toggling and self._stop(flow, closed)
+                return Answer(flow, head, closed, case.law, case.fall, friction, None if stopped else linear)
+            # along a step that also had to make flows balance the content does not tell how far to go
+            falls = falls if balanced else 0.0
+            root, friction, linear, balanced = friction.root, None, None, True
         if toggling:
             return None
-        raise Unbalanced(int(np.argmax(np.abs(step))), change)
+        raise Unbalanced(int(np.argmax(np.abs(change))), float(np.abs(change).max()))
 
-    def _laws(self, flow: Array, ratio: Array, slope: Array, constant: Array, fall: Array,
-              bypass: Bypass | None) -> tuple[Array, Array]:
-        square = np.abs(flow)
-        square *= fall
-        square += LEAST_SLOPE
-        ratio += square
-        slope += square
-        slope += square
-        if bypass is not None:
-            bypass.add(flow, ratio, slope)
-        return ratio * flow + constant, slope
+    def _asked(self, case: Case, flow: Array, root: Array, here: Islands) -> Friction:
+        """Friction at these flows; that of a shut link does not matter, so it is asked at a flow that is answered
+        quickly."""
+        return Friction(flow, *case.law(np.where(here.closed, self._busy, flow) if here.any_closed else flow, root))
 
-    def _search(self, case: Case, flow: Array, step: Array, loss: Array, slope: Array, root: Array,
-                slope_before: float) -> tuple[Array, Array, Array, Array]:
+    def _laws(self, case: Case, flow: Array, friction: Friction) -> tuple[Array, Array, Array]:
+        """Loss and slope of every link, and half of how fast its slope grows, about."""
+        size = np.abs(flow)
+        square = size * case.fall
+        square += self._least_slope
+        ratio = friction.ratio + square
+        slope = friction.slope + square
+        slope += square
+        if case.bypass is not None:
+            case.bypass.add(flow, ratio, slope)
+        bend = slope - ratio
+        bend /= np.copysign(np.maximum(size, self._least, out=size), flow)
+        loss = ratio * flow
+        loss += case.constant_m
+        return loss, slope, bend
+
+    def _search(self, case: Case, flow: Array, step: Array, loss: Array, friction: Friction, falls: float,
+                here: Islands) -> tuple[Array, Friction]:
         """Steps back where the content's slope along the last step has turned up by more than half."""
         share = 1.0
-        slope_here = float(loss.dot(step))
-        low, slope_low = 0.0, slope_before
+        slope_here = inner(loss, step)
+        low, slope_low = 0.0, falls
         for _ in range(8):
-            if slope_here <= 0.5 * abs(slope_before):
+            if slope_here <= 0.5 * abs(falls):
                 break
             back = share
             share = low + (share - low) * min(max(slope_low / (slope_low - slope_here), 0.1), 0.9)
             flow = flow - (back - share) * step
-            ratio, slope, root = case.law(flow, root)
-            loss, slope = self._laws(flow, ratio, slope, case.constant_m, case.fall, case.bypass)
-            slope_here = float(loss.dot(step))
-        return flow, loss, slope, root
+            friction = self._asked(case, flow, friction.root, here)
+            slope_here = inner(self._laws(case, flow, friction)[0], step)
+        return flow, friction
 
-    def _prepare_toggling(self, case: Case) -> None:
-        ways = self.one_way_links
-        self._sign = case.one_way[ways].astype(float)
-        self._lift = self._sign * case.constant_m[ways] + OPENING_HEAD_M
-        self._free = ~case.shut[ways]
-
-    def _toggle(self, case: Case, flow: Array, head: Array, closed: np.ndarray, any_closed: bool,
+    def _toggle(self, case: Case, flow: Array, head: Array | None, closed: np.ndarray,
                 here: Islands) -> np.ndarray | None:
         """One-way links that must change: open with water coming back, or shut with head to open them."""
-        ways = self.one_way_links
-        wrong = flow[ways] * self._sign < -BACKFLOW_M3S
-        if any_closed:
+        ways, sign = self.one_way_links, self._sign
+        wrong = flow[ways] * sign < -BACKFLOW_M3S
+        if head is not None:
             lifted = self._lifted(case, head, here) if len(here.bridging) else head
-            push = self._sign * (lifted[self._way_start] - lifted[self._way_end])
-            wrong = np.where(closed[ways], self._free & (push > self._lift), wrong)
+            push = sign * (lifted[self._way_start] - lifted[self._way_end] - case.constant_m[ways])
+            wrong = np.where(closed[ways], (push > OPENING_HEAD_M) & ~case.shut[ways], wrong)
         return ways[wrong] if np.count_nonzero(wrong) else None
 
-    def _stopped(self, case: Case, flow: Array, closed: np.ndarray) -> np.ndarray:
-        """Shuts one-way links in which nothing but rounding comes back; sets their flow to none."""
+    def _stop(self, flow: Array, closed: np.ndarray) -> bool:
+        """Shuts one-way links in which nothing but rounding comes back, and sets their flow to none; True where any."""
         ways = self.one_way_links
         back = ways[flow[ways] * self._sign < 0.0]
         flow[back] = 0.0
         closed[back] = True
-        return closed
+        return len(back) > 0
 
     def _lifted(self, case: Case, head: Array, found: Islands) -> Array:
         """Heads with islands behind shut one-way links set where a small leak through these would put them."""
@@ -283,12 +339,12 @@ class Network:
             answer = self._iterate(case, flow, root, closed.copy(), False)
             assert answer is not None          # without toggling it returns an answer or raises
             here = self.islands(closed, case.shut)
-            self._prepare_toggling(case)
-            wrong = self._toggle(case, answer.flow, answer.head, closed, bool(closed.any()), here)
+            wrong = self._toggle(case, answer.flow, answer.head, closed, here)
             if wrong is None:
-                self._stopped(case, answer.flow, answer.closed)
+                if self._stop(answer.flow, answer.closed):
+                    answer.linear = None
                 return answer
             last = int(wrong[0])
             closed[last] = not closed[last]
-            flow, root = answer.flow, answer.root
+            flow, root = answer.flow, answer.friction.root
         raise Unbalanced(last, float("nan"))

@@ -66,7 +66,7 @@ class Solution:
                     loss[step.edge] = pipes[edge.run]
                 loss[step.edge] += LEAST_SLOPE * along if n == 0 else 0.0
                 for name in edge.parts:
-                    loss[step.edge] += self._part_loss_m(name, along * abs(along), along)
+                    loss[step.edge] += self._part_loss_m(name, along * abs(along))
             if answer.closed[link]:
                 held = answer.head[t.start[link]] - answer.head[t.end[link]] - self._lost_m(link, steps, loss)
                 step = self._closed_step(steps, case.shut[link])
@@ -120,8 +120,8 @@ class Solution:
         return abs(float(self.pipe_loss_m[run])) / self.plant.runs[run].length_m \
             * self.flow.water.density_kgm3 * GRAVITY_MS2
 
-    def _part_loss_m(self, name: str, square: float, q: float) -> float:
-        """Loss along the run of a part or way at flow `q`; a running pump's is in its head."""
+    def _part_loss_m(self, name: str, square: float) -> float:
+        """Loss along the run of a part or way at this flow squared, signed; a running pump's is in its head."""
         law, part, state = self.flow.prepared.laws[name], self.plant.parts[tag_of(name)], self.state
         if part.kind == "pump":
             return law.off_fall * square if self.pump_is_off(part.tag) else 0.0
@@ -129,9 +129,9 @@ class Solution:
         if part.kind == "mixing valve" and not name.endswith(".hot"):
             share = 1.0 - share
         fall = law.fall / max(share, SHUT_POSITION) ** 2
-        if law.set_kpa and square:
+        if law.set_kpa and not self.flow.answer.closed[law.link]:      # it holds its head at no flow, too
             held = law.set_kpa * 1000.0 / (self.flow.water.density_kgm3 * GRAVITY_MS2)
-            return float(np.sign(q)) * max(held, fall * abs(square))
+            return law.one_way * self.flow.prepared.topology.where[name].sign * max(held, fall * abs(square))
         return fall * square
 
     def pump_is_off(self, tag: str) -> bool:

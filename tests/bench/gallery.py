@@ -1,14 +1,17 @@
-"""The gallery in the README: every arrangement with one boiler and with several, `python -m tests.bench.gallery [FOLDER]`."""
+"""The drawings in the README: what it reads, what follows, what is wrong, and every arrangement with one boiler and with
+several, `python -m tests.bench.gallery`."""
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 from figures.drawing import Diagram
+from figures.physics.operation import Operator
 from figures.plant.scheme import Scheme
+from figures.reading import read
 
-FOLDER = Path(__file__).parents[2] / "lessons" / "pictures" / "gallery"
+PICTURES = Path(__file__).parents[2] / "lessons" / "pictures"
+FOLDER, STORY_FOLDER = PICTURES / "gallery", PICTURES / "story"
 SINGLE = "single loop"
 TEES, SEPARATOR, BUFFER, OWN, LOADS = ("closely spaced tees", "hydraulic separator", "buffer tank", "tees per boiler",
                                        "tees per load")
@@ -35,6 +38,38 @@ def draw(folder: Path) -> list[Path]:
     return made
 
 
+READ = Scheme(separation=TEES, boilers=2, tank="boiler loop", emitters=2)
+SET = Scheme(separation=SEPARATOR, tank="system loop", emitters=1)
+WRONG = Scheme(separation=TEES, boilers=2, tank="system loop",
+               faults=("relief-missing", "sensor-before-separation", "ghost-flow"))
+
+
+def story(folder: Path) -> tuple[list[Path], dict[str, float]]:
+    """A plant that is read, one that is set rightly and wrongly, and one in which something is wrong, as SVG; and the heat
+    that the tank gets in the second and the third [kW]."""
+    folder.mkdir(parents=True, exist_ok=True)
+    plant = READ.plant()
+    lit = [name for row in read(plant).evidence if row.about in ("arrangement", "dhw") for name in (*row.parts, *row.pipes)]
+    made = [Diagram(plant, title="What decides the reading is lit up").save(
+        folder / "read.svg", highlight=lit, layers=("tags", "tints", "evidence"))]
+    operator, tank_kw = Operator(SET.plant()), {}
+    for name, configuration, title in (("set-rightly", "DHW on the system loop", "Hot water is called, set rightly"),
+                                       ("set-wrongly", "DHW on the boiler loop", "Hot water is called, set wrongly")):
+        found = operator.operate(operator.setting(configuration, "dhw"))
+        tank_kw[name] = sum(row.given_kw for row in found.loads if operator.plant.is_dhw(row.part))
+        warm = {tag: row["outlet_c"] for tag, row in found.solution.parts.items()
+                if operator.plant.parts[tag].kind == "boiler" or operator.plant.is_load(tag)}
+        flows = {run: found.solution.flow.run_lps(n) for n, run in enumerate(operator.plant.run_names)}
+        made.append(Diagram(operator.plant, title=title).save(
+            folder / f"{name}.svg", layers=("tags", "figures", "temperatures"), flows=flows, temperatures=warm))
+    wrong = WRONG.plant()
+    made.append(Diagram(wrong, title="What is wrong, and what is missing").save(
+        folder / "wrong.svg", findings=read(wrong).findings, missing=True, layers=("tags", "findings")))
+    return made, tank_kw
+
+
 if __name__ == "__main__":
-    for path in draw(Path(sys.argv[1]) if len(sys.argv) > 1 else FOLDER):
+    pictures, tank_kw = story(STORY_FOLDER)
+    for path in [*draw(FOLDER), *pictures]:
         print(f"{path.name:45} {path.stat().st_size / 1000:6.1f} kB")
+    print(", ".join(f"{name}: the tank gets {kw:.0f} kW" for name, kw in tank_kw.items()))

@@ -119,12 +119,18 @@ class Laner:
                 continue
             between = any(one.high < bar.low < two.low for bar in rows[one.level, one.lane])
             if (self.ranked.plain or one is two or (one.level, one.lane) != (two.level, two.lane) or between
+                    or (chain.items and self.within_vessel(one.high, two.low))
                     or one.right or two.left or one.high >= two.low):
                 rest.append(chain)
                 continue
             one.right = two.left = chain
             fused[id(chain)] = (one.high, two.low)
         return fused, rest
+
+    def within_vessel(self, low: int, high: int) -> bool:
+        """True where two slots are one vessel's, next to each other: between them is no room for a part."""
+        a, b = self.slots[low], self.slots[high]
+        return high == low + 1 and a.what == b.what == "vessel" and a.vessel == b.vessel
 
     def far_first(self, bar: Bar, rightwards: bool) -> bool:
         """True where several boilers hang from one tee and, by metres of pipe, the nearest to it is the one furthest

@@ -163,3 +163,12 @@ def test_the_name_of_a_file_cannot_move_the_cursor(command: tuple[str, str], tmp
     file.write_bytes(fuzz.SAMPLES[0].read_bytes())
     assert main([command[0], str(file), "--out", str(tmp_path / command[1])]) == 0
     assert "?[31m.toml" in capsys.readouterr().out
+
+
+def test_who_hands_in_a_key_does_not_choose_it(class_files: dict[str, bytes], tmp_path: Path,
+                                               capsys: pytest.CaptureFixture[str]) -> None:
+    """Two keys that differ are asked about; one that lies there twice is the key."""
+    key = class_files["key/key.json"]
+    assert marked(tmp_path / "same", capsys, class_files | {"key.json": key})[0] == 0
+    code, told = marked(tmp_path / "other", capsys, class_files | {"key.json": key.replace(b'"A"', b'"B"')})
+    assert code == 2 and "there are several keys" in told

@@ -8,6 +8,7 @@ import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from filecmp import cmp
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -163,7 +164,7 @@ def mark(options: argparse.Namespace) -> int:
     """Mark a folder of answers and write the class report."""
     from widgets.paper import report
     from widgets.paper.answers import read_folder
-    from widgets.paper.keyfile import BadKey, read_key
+    from widgets.paper.keyfile import NAME, BadKey, read_key
     from widgets.paper.marked import NothingToMark, mark_class
 
     folder = Path(options.folder)
@@ -175,8 +176,11 @@ def mark(options: argparse.Namespace) -> int:
         raise Failed(BAD_INPUT, [f"{wanted.folder}: is a link; say with --out where the report goes"])
     wanted.name("report.html", "report.pdf", "learners.csv", "questions.csv", "mistakes.csv")
     wanted.refuse_what_is_there()
-    near = (beside / KEY, beside, beside.parent / KEY)
-    at = options.key or next((path for path in near if (path / "key.json").is_file()), None)
+    near = [path / NAME for path in (beside / KEY, beside, beside.parent / KEY) if (path / NAME).is_file()]
+    if not options.key and any(not cmp(near[0], other, shallow=False) for other in near[1:]):
+        # Whoever hands in a file of that name must not choose the key.
+        raise Failed(BAD_INPUT, [f"there are several keys, {' and '.join(map(str, near))}; name yours with --key"])
+    at = options.key or next(iter(near), None)
     try:
         key = read_key(at) if at is not None else None
     except BadKey as bad:

@@ -202,8 +202,8 @@ def _as_lines(folder: Path, _outside: Path, _files: list[Path], chance: random.R
         (folder / "record.sqlite3").unlink(missing_ok=True)
 
 
-def _beside(folder: Path, outside: Path, _files: list[Path], chance: random.Random) -> None:
-    """A file lost, left over, or none at all."""
+def _beside(folder: Path, _outside: Path, _files: list[Path], chance: random.Random) -> None:
+    """A file lost, left over, or none at all. (A link is the learner's own: a record may lie where they like.)"""
     name = "record." + chance.choice(("sqlite3", "jsonl", "lock", "sqlite3-journal", "sqlite3-check", "sqlite3.new"))
     path = folder / name
     way = chance.randrange(4)
@@ -214,5 +214,3 @@ def _beside(folder: Path, outside: Path, _files: list[Path], chance: random.Rand
     elif way == 2:
         journal = b"\xd9\xd5\x05\xf9\x20\xa1\x63\xd7" + bytes(600)
         path.write_bytes(chance.choice((b"", journal, b"SQLite format 3\x00", b"x" * 5000)))
-    elif way == 3 and not path.exists():
-        path.symlink_to(outside / "kept.txt")

@@ -253,9 +253,6 @@ def _loads(chance: random.Random, given: dict[str, Any], single: bool) -> None:
         given["bypass"] = "none"
         if given["boilers_by"] == "motorised valve":
             given["bypass"] = "pipe" if chance.random() < 0.2 else "valve"
-        sole = given["boilers"] == emitters == 1 and given["tank"] == given["bypass"] == "none"
-        if sole and low and given["zones_by"] != "pump":
-            given["load_bypass"] = True
 
 
 def _tank(chance: random.Random, given: dict[str, Any], single: bool) -> None:

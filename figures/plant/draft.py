@@ -44,10 +44,7 @@ class Draft:
     @property
     def data(self) -> dict[str, object]:
         """The plant as a plant file's tables."""
-        data: dict[str, object] = {"format": 1, "title": self.title, "parts": self.parts, "runs": self.runs}
-        if self.design:
-            data["design"] = self.design
-        return data
+        return {"format": 1, "title": self.title, "parts": self.parts, "runs": self.runs, "design": self.design}
 
     def part(self, tag: str, kind: str, flow: float = 0.0, **keys: Value) -> str:
         """Write down a part; with a flow [L/s] its Kv is chosen to suit. Returns the tag."""

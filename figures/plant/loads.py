@@ -293,8 +293,7 @@ class Loads:
             if s.zones_by != "pump":
                 pump = d.part(f"PS{number}" if several else "PS", "pump", branch.flow)
                 branch.via(pump)
-            if s.has("system supply"):
-                self._sensor(branch, number, f"TS{number}" if several else "TS")
+            self._sensor(branch, number, f"TS{number}" if several else "TS")
             back = self._zones(branch, names, "" if not several else f"{number}_").to(f"Z{i}", 1.0)
             shared = sorted({*branch.runs, *back.runs})
             if pump:

@@ -87,6 +87,8 @@ FAULTS = {
         "title: is 121 characters long; use at most 120"),
     "design out of range": (("[parts.B1]", "[design]\nroom_c = 90\n[parts.B1]"),
         "design.room_c: 90 is out of range; write a figure from 0 to 40"),
+    "design outdoor above the room": (("[parts.B1]", "[design]\noutdoor_c = 21\n[parts.B1]"),
+        "design.outdoor_c: the outdoor 21 °C is not below the room, 20 °C; write the coldest day that the plant is laid out for"),
     "design return above supply": (("[parts.B1]", "[design]\nsupply_c = 60\n[parts.B1]"),
         "design.supply_c: the return 65 °C is not below the supply 60 °C; write a return colder than "
         "the supply"),

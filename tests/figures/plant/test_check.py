@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from figures.plant import BadPlant, parse_plant
+from figures.plant import SIZES, BadPlant, Bore, parse_plant
 from figures.plant.refusal import CONTROL, near, shown
 from tests.figures.plant.faulty import FAULTS, PLANT
 from tests.plants import SAMPLES
@@ -192,6 +192,26 @@ def test_one_part_too_many_is_one_line():
     """No word about the runs of a plant that is not looked at."""
     assert refusals(many_parts(20_001)) == [
         "parts: 20001 parts are more than 20000; split the plant into several files"]
+
+
+def test_one_run_too_many_is_one_line(monkeypatch):
+    """What the parts themselves have wrong is told beside it."""
+    monkeypatch.setattr("figures.plant.check.MOST_RUNS", 2)
+    assert refusals(PLANT, ("output_kw = 80.0", "output_kw = -1.0")) == [
+        "parts.B1.output_kw: -1 is out of range; write a figure from 0.1 to 100000",
+        f"runs: {PLANT.count('[[runs]]')} runs are more than 2; split the plant into several files"]
+
+
+def test_a_sensor_at_a_part_of_unknown_kind_waits_for_that_kind():
+    """One slip of the pen, one line: the port may be sound once the kind is."""
+    unknown = ('kind = "hydraulic separator"', 'kind = "seperator"')
+    assert refusals(PLANT, ('at = "E1"', 'at = "HS.a_supply"'), unknown) == refusals(PLANT, unknown) != []
+
+
+def test_a_run_has_the_bore_of_its_size_or_its_own():
+    """In metres, whichever way the file says it."""
+    runs = parse_plant(PLANT).runs
+    assert [runs[0].bore, runs[4].bore] == [SIZES["NPS 2"], Bore(0.04, 5e-5)]
 
 
 def test_a_file_that_is_wrong_throughout_is_told_in_reasonable_time():

@@ -220,6 +220,8 @@ def test_the_water_does_what_the_plant_was_sized_for():
     ({"arrangement": "single loop", "boilers_by": "pump", "boiler_pump_on": "outlet"}, "stand at their inlets"),
     ({"separation": "tees per boiler", "boilers": 2, "system_pump": "none"}, "needs a pump"),
     ({"sensors": ()}, "system supply sensor"),
+    ({"emitters": 0}, "emitters is 0; a scheme has 1 to 6"),
+    ({"boilers": 0}, "boilers is 0; a scheme has 1 to 8"),
     ({"fittings": ("gargoyle",)}, "'gargoyle' is not known"),
     ({"return_order": "sideways"}, "return_order is 'sideways'"),
     ({"exchangers": (1,), "low_temperature": (1,)}, "not both"),
@@ -297,6 +299,14 @@ def test_disguise_keeps_metres_and_parts():
         without_tees = Counter(part.kind for part in plant.parts.values() if part.kind != "tee")
         assert Counter(part.kind for part in other.parts.values() if part.kind != "tee") == without_tees
         assert {tag for tag, part in plant.parts.items() if part.kind != "tee"} <= set(tags)
+
+
+def test_a_zones_valve_on_an_undivided_ring_is_not_the_boilers():
+    """Nothing divides the water between boiler and load, so the valve stands where it serves the load alone."""
+    plant = Scheme("single loop", boilers_by="none", system_pump="return").plant()
+    [run] = [run.through for run in plant.runs if "ZV1" in run.through]
+    assert run.index("E1") < run.index("ZV1")
+    assert "boiler-isolation-local" in {finding.rule for finding in read(plant).findings}
 
 
 def test_a_scheme_without_its_faults_is_sound_again():

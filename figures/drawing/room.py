@@ -15,7 +15,6 @@ LINK = 18.0                    # from a column to what hangs beside it
 RISE = 24.0                    # from a level to what hangs above or below it
 PITCH = 30.0                   # between lanes
 CLEAR = 52.0                   # from a level to the nearest symbol of a column: labels of the level stand here
-INSTRUMENTS = ("temperature sensor", "low-water cut-off", "high limit")
 
 
 def wide(text: str) -> float:

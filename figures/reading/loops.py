@@ -46,7 +46,6 @@ class Loops:
     graph: PipeGraph
     joints: list[Joint]
     straddling: tuple[str, ...] = ()
-    straddling_parts: frozenset[str] = frozenset()
     groups: list[list[int]] = field(default_factory=list)
     loop_of: dict[int, int] = field(default_factory=dict)
     touching: list[set[int]] = field(default_factory=list)
@@ -68,7 +67,7 @@ def find_loops(graph: PipeGraph) -> Loops:
         taken |= {p for n in chains for p in graph.chains[n].parts}
         graph = graph.without(chains)
         joints = _accepted(graph)
-    loops = Loops(graph, joints, tuple(sorted(straddling)), frozenset(taken))
+    loops = Loops(graph, joints, tuple(sorted(straddling)))
     _split(loops)
     return loops
 

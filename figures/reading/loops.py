@@ -46,6 +46,7 @@ class Loops:
     graph: PipeGraph
     joints: list[Joint]
     straddling: tuple[str, ...] = ()
+    straddling_parts: frozenset[str] = frozenset()
     groups: list[list[int]] = field(default_factory=list)
     loop_of: dict[int, int] = field(default_factory=dict)
     touching: list[set[int]] = field(default_factory=list)
@@ -67,7 +68,7 @@ def find_loops(graph: PipeGraph) -> Loops:
         taken |= {p for n in chains for p in graph.chains[n].parts}
         graph = graph.without(chains)
         joints = _accepted(graph)
-    loops = Loops(graph, joints, tuple(sorted(straddling)))
+    loops = Loops(graph, joints, tuple(sorted(straddling)), frozenset(taken))
     _split(loops)
     return loops
 

@@ -58,6 +58,10 @@ def rows() -> Iterator[Row]:
     yield cold
     yield row("  after a small change (pump at 95 %)", lambda: prepared.solve(slower, start=first), "", bursts=200,
               at_most_us=80.0)
+    valve = next(part.tag for part in plant.of_kind("balancing valve", "motorised valve"))
+    throttled, still = State(position={valve: 0.9}), State(off=["PB1"])
+    yield row(f"  after another ({valve} at 90 % of its Kv)", lambda: prepared.solve(throttled, start=first), "", bursts=200)
+    yield row("  cold, a boiler's pump off and its check shut", lambda: prepared.solve(still), "", bursts=200)
     yield row("  with heat", lambda: solve(prepared), "flow, then heat")
     yield row("  with heat and every name (as_dict)", lambda: solve(prepared).as_dict(), "", each=2)
     yield row("prepare a 4-boiler plant", lambda: Prepared(plant), "", each=2)

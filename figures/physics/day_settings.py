@@ -30,7 +30,7 @@ def reset_emitter_c(outdoor_c: Array | float, design: Design) -> Array:
 
     >>> from figures.plant.model import Design
     >>> d = Design(outdoor_c=-18.0, supply_c=80.0, return_c=60.0)
-    >>> [round(float(reset_emitter_c(t, d)), 3) for t in (-18.0, -10.0, 0.0, 10.0)]     # facts: 80, 69.582, 55.780, 40.537
+    >>> [round(float(reset_emitter_c(t, d)), 3) for t in (-18.0, -10.0, 0.0, 10.0)]     # on paper: 80, 69.582, 55.780, 40.537
     [80.0, 69.582, 55.78, 40.537]
     """
     span = max(design.room_c - design.outdoor_c, 1e-6)

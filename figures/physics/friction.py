@@ -31,7 +31,7 @@ def colebrook_root(re: ArrayLike, rel_roughness: ArrayLike) -> Array:
     Starts from Swamee and Jain (1976) and takes three Newton steps, which leave less than 1e-12 of error.
     Source: Colebrook (1939); tests/oracles compares it with `fluids.friction_factor`.
 
-    >>> float(round(colebrook_root(1e5, 1e-3) ** -2.0, 6))   # facts: 0.022175, computed with fluids
+    >>> float(round(colebrook_root(1e5, 1e-3) ** -2.0, 6))   # computed with fluids: 0.022175
     0.022175
     """
     re, rough = np.asarray(re, dtype=float), np.asarray(rel_roughness, dtype=float) / 3.7

@@ -29,7 +29,7 @@ def kv_coefficient(kv_m3h: float) -> float:
 
     IEC 60534: Δp[bar] = (ρ/1000)·(Q/Kv)², so as head of the water that flows the density cancels.
 
-    >>> round(kv_coefficient(12.0) * (5.12 / 3600) ** 2, 3)   # facts: Kv 12 at 5.12 m³/h is 1.856 m
+    >>> round(kv_coefficient(12.0) * (5.12 / 3600) ** 2, 3)   # by arithmetic: 1.856 m
     1.856
     """
     return 1e5 / (1000.0 * GRAVITY_MS2) * (3600.0 / kv_m3h) ** 2

@@ -79,7 +79,7 @@ def tank_kpa(tank_l: float, swelled_l: float, fill_kpa: float, precharge_kpa: fl
     lets water in on filling; a higher one lets none in before the plant has reached it. Gas at one temperature: pressure times
     volume stays (Boyle). `inf` where the gas has no room left.
 
-    >>> round(tank_kpa(57.38, 26.269, 100.0))     # facts: sized for 270 kPa
+    >>> round(tank_kpa(57.38, 26.269, 100.0))     # sized for 270 kPa
     270
     >>> tank_kpa(57.38, 26.269, 100.0, 0.0) > 1000.0
     True

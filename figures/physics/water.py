@@ -36,7 +36,7 @@ class Water:
     def heat_kw_per_lps_k(self) -> float:
         """Heat that one L/s carries for each kelvin [kW/(L/s K)].
 
-        >>> round(water(60.0).heat_kw_per_lps_k, 3)   # facts: 4.115 at 60 °C, computed with IAPWS95
+        >>> round(water(60.0).heat_kw_per_lps_k, 3)   # computed with IAPWS95: 4.115
         4.115
         """
         return self.density_kgm3 * self.heat_capacity_jkgk * 1e-6

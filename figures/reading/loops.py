@@ -1,4 +1,4 @@
-"""Where loops meet, and which loop each part lies in. Design §3, 'How'."""
+"""Where loops meet, and which loop each part lies in."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from .graph import VESSELS, PipeGraph, blocks
 IN_COMMON_PIPE = VALVES | {"pump", "air separator"}
 """Kinds that may stand in a pipe and still leave it a common pipe, though a blocked one."""
 MOST_SPACING = 4.0
-"""Inside diameters up to which two tees are closely spaced. Common practice; facts.md, 'Separation'."""
+"""Inside diameters up to which two tees are closely spaced. Common practice, no source with authority."""
 LARGE = 1500
 """Chains from which on a common pipe is looked for only between tees where water both comes and goes."""
 MANY = 300

@@ -32,7 +32,7 @@ class BoilerOrder:
 
 
 def return_order(loops: Loops, boilers: tuple[str, ...]) -> BoilerOrder:
-    """The order of return of a plant's boilers. Design §3, 'Return'.
+    """The order of return of a plant's boilers.
 
     Boilers that each have a loop of their own have no order: 'not applicable'. Boilers in a row on one
     chain, or in loops of several boilers each, are 'undetermined'.

@@ -13,7 +13,7 @@ from .context import Context
 def boiler_isolation(c: Context) -> Iterator[Finding]:
     """Single loop with several boilers: one of them cannot be closed by the control.
 
-    Source: common practice, facts.md 'Arrangements': water through an idle boiler loses heat and dilutes the
+    Source: common practice, no source: water through an idle boiler loses heat and dilutes the
     supply.
     """
     if not c.single or len(c.boilers) < 2:
@@ -42,7 +42,7 @@ def boiler_isolation_local(c: Context) -> Iterator[Finding]:
 def valve_fail_position(c: Context) -> Iterator[Finding]:
     """A boiler's motorised valve closes without power.
 
-    Source: common practice, facts.md 'Arrangements': spring to open, power to close; whatever the valve, no
+    Source: common practice, no source: spring to open, power to close; whatever the valve, no
     burner may fire until flow is proved.
     """
     for boiler in c.boilers:
@@ -56,7 +56,7 @@ def valve_fail_position(c: Context) -> Iterator[Finding]:
 def reverse_return(c: Context) -> Iterator[Finding]:
     """Several boilers on direct return.
 
-    Source: common practice, facts.md 'Networks' H4 and H5: with direct return the nearest branch takes most.
+    Source: common practice; networks H4 and H5 of `tests/oracles/test_networks.py` show that on direct return the nearest takes most.
     Where each boiler has a pump of its own the pump evens it out, and it is only worth a note.
     """
     if c.reading.return_order != "direct":
@@ -73,7 +73,7 @@ def reverse_return(c: Context) -> Iterator[Finding]:
 def lead_boiler(c: Context) -> Iterator[Finding]:
     """Several boilers and not exactly one lead.
 
-    Source: common practice, facts.md 'Arrangements': two sequencers would fight over the stages.
+    Source: common practice, no source: two sequencers would fight over the stages.
     """
     if len(c.boilers) < 2 or c.found.lead is not None:
         return
@@ -86,7 +86,7 @@ def lead_boiler(c: Context) -> Iterator[Finding]:
 def proof_of_flow(c: Context) -> Iterator[Finding]:
     """No flow switch is drawn at a boiler.
 
-    Source: common practice, facts.md 'Arrangements': a boiler that fires without flow overheats.
+    Source: common practice, no source: a boiler that fires without flow overheats.
     """
     bare = tuple(b for b in c.boilers if not c.own(b, "flow switch"))
     if bare:
@@ -97,7 +97,7 @@ def proof_of_flow(c: Context) -> Iterator[Finding]:
 def low_water(c: Context) -> Iterator[Finding]:
     """No low-water cut-off is drawn at a boiler.
 
-    Source: facts.md 'Safety': ASME Section IV asks for one above a size (from memory); many places ask more.
+    Source: ASME BPVC Section IV asks for one above a size (from memory); many places ask more.
     """
     guarded = {p["at"] for p in c.plant.of_kind("low-water cut-off")}
     bare = tuple(b for b in c.boilers if b not in guarded)

@@ -27,7 +27,7 @@ def part_reversed(c: Context) -> Iterator[Finding]:
 def pump_bypass(c: Context) -> Iterator[Finding]:
     """Single loop: with every boiler's motorised valve shut, the pump has no way round.
 
-    Source: common practice, facts.md 'Networks' H3: a differential-pressure bypass across the boilers keeps a
+    Source: common practice, no source: a differential-pressure bypass across the boilers keeps a
     path; a bypass across the loads does another job.
     """
     if not c.single:

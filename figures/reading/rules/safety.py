@@ -52,7 +52,7 @@ def relief_isolated(c: Context) -> Iterator[Finding]:
 def expansion_missing(c: Context) -> Iterator[Finding]:
     """No expansion tank, or a check or motorised valve between it and the plant.
 
-    Source: facts.md 'Expansion' (ASHRAE HVAC Systems and Equipment, second-hand): heating 1000 L from 10 to
+    Source: ASHRAE HVAC Systems and Equipment, hydronic chapter (second-hand): heating 1000 L from 10 to
     80 °C swells it by 26 L; a closed plant without room for that lifts its relief valve on the first firing.
     """
     tanks = sorted(p.tag for p in c.plant.of_kind("expansion tank"))
@@ -84,7 +84,7 @@ def expansion_isolated(c: Context) -> Iterator[Finding]:
 def expansion_point(c: Context) -> Iterator[Finding]:
     """The expansion tank does not join the inlet of the system pump, or of every zone pump where there is none.
 
-    Source: facts.md 'Expansion' (ASHRAE HVAC Systems and Equipment, from memory): the tank's joint keeps its
+    Source: ASHRAE HVAC Systems and Equipment, hydronic chapter (from memory): the tank's joint keeps its
     pressure when a pump starts, so pumps discharge away from it.
     """
     tanks = sorted(p.tag for p in c.plant.of_kind("expansion tank"))

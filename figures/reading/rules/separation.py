@@ -15,7 +15,7 @@ from .context import Context
 def tee_spacing(c: Context) -> Iterator[Finding]:
     """Tees of a separation that touches a boiler loop stand more than four inside diameters apart.
 
-    Source: common practice; facts.md, 'Separation': the loss along the common pipe must stay small, or one
+    Source: common practice: the loss along the common pipe must stay small, or one
     loop pushes water through the other. No source with authority found for the figure four.
     """
     for k, joint in enumerate(c.loops.joints):

@@ -45,7 +45,7 @@ def test_nothing_is_wrong_with_any_question(asked):
 
 
 def test_exactly_one_option_is_right_by_other_means(asked):
-    """Found anew from the printed row and plant: networkx for return orders, the formula of facts 'Separation' for
+    """Found anew from the printed row and plant: networkx for return orders, the formula of perfect mixing for
     mixtures, the parts themselves for what is there or not."""
     checked = {}
     for row in asked:

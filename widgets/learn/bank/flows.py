@@ -16,7 +16,7 @@ TOLERANCE_K = 0.5
 ROUNDED_K = 0.2
 """As far as the figures in the text may lead from the solved key, for they are rounded."""
 COLD_C, WARM_C = 54.0, 57.0
-"""Return of a boiler not built to condense: too cold below the one, safe above the other (facts: about 54 to 60 °C,
+"""Return of a boiler not built to condense: too cold below the one, safe above the other (about 54 to 60 °C,
 common practice; the maker's figure rules)."""
 TRIES = 60
 

@@ -56,7 +56,7 @@ def valve_fail_position(c: Context) -> Iterator[Finding]:
 def reverse_return(c: Context) -> Iterator[Finding]:
     """Several boilers on direct return.
 
-    Source: common practice; networks H4 and H5 of `tests/oracles/test_networks.py` show that on direct return the nearest takes most.
+    Source: common practice: on direct return the nearest branch takes most (`tests/oracles/test_networks.py`, H4 and H5).
     Where each boiler has a pump of its own the pump evens it out, and it is only worth a note.
     """
     if c.reading.return_order != "direct":

@@ -79,11 +79,11 @@ def _plant(chance: random.Random, given: Path, out: Path, data: bytes) -> list[C
         (0.5, Call(("paper", "--plant", str(file), "--json", "--questions", "4"))),
         (0.4, Call(("paper", "--plant", str(file), "--questions", "60"))),
         (0.03, Call(("paper", "--plant", str(file), "--questions", "2", "--out", f"{out}/p"), patience=3)),
-        (0.06, Call(("answers", "--plant", str(file), "--address", "192.0.2.1", "--no-browser"))),
+        (0.03, Call(("answers", "--plant", str(file), "--address", "192.0.2.1", "--no-browser"))),
         (0.5, Call(("answers pages", str(file)), act=lambda: show_pages(file, out))),
         (0.5, Call(("lesson pages", str(file)), act=lambda: lesson_pages(file, out))),
     ]
-    chosen = chance.choices([call for _, call in every], [weight for weight, _ in every], k=chance.choice((1, 1, 2)))
+    chosen = chance.choices([call for _, call in every], [weight for weight, _ in every], k=chance.choice((1, 1, 1, 2)))
     return chosen[:1] if chosen[0] is chosen[-1] else chosen
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import copy
 import json
+import pickle
 import random
 import re
 from collections.abc import Callable
@@ -119,7 +119,7 @@ def _encoded(data: bytes, chance: random.Random) -> bytes:
 
 def bent(tree: Any, chance: random.Random) -> Any:
     """A tree of tables and lists, changed in one place: a value, a key, a table lost, doubled, moved or nested."""
-    tree = copy.deepcopy(tree)
+    tree = copied(tree)
     places = list(_places(tree))
     if not places:
         return chance.choice(VALUES)
@@ -131,20 +131,25 @@ def bent(tree: Any, chance: random.Random) -> Any:
         del holder[key]
     elif way == 4:
         other, at = chance.choice(places)
-        holder[key] = copy.deepcopy(other[at])
+        holder[key] = copied(other[at])
     elif way == 5 and isinstance(holder, dict):
         holder[chance.choice((*WORDS, *HOSTILE))] = holder.pop(key)
     elif way == 6 and isinstance(holder, list):
-        holder.insert(chance.randrange(len(holder) + 1), copy.deepcopy(holder[key]))
+        holder.insert(chance.randrange(len(holder) + 1), copied(holder[key]))
     else:
         for _ in range(chance.choice((1, 3, 60))):
             holder[key] = [holder[key]] if chance.random() < 0.5 else {"a": holder[key]}
     return tree
 
 
+def copied(tree: Any) -> Any:
+    """A copy that shares nothing with the tree; several times quicker than `copy.deepcopy`."""
+    return pickle.loads(pickle.dumps(tree, -1))
+
+
 def worded(tree: Any, chance: random.Random) -> Any:
     """A tree with one to four of its texts made hostile, not longer than most texts may be."""
-    tree = copy.deepcopy(tree)
+    tree = copied(tree)
     texts = [(holder, key) for holder, key in _places(tree) if isinstance(holder[key], str)]
     for holder, key in chance.choices(texts, k=chance.choice((1, 1, 2, 4))):
         holder[key] = chance.choice((*HOSTILE, *FIT))[:60]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import math
 import random
 from collections.abc import Callable
@@ -12,7 +11,7 @@ from figures.plant.kinds import KINDS
 from figures.plant.model import DESIGN_LIMITS
 from figures.plant.pipe import SIZES
 
-from .spoil import FIT
+from .spoil import FIT, copied
 
 Tree = dict[str, Any]
 TAGS = ("constructor", "NaN", "script", "onload", "a_supply", "A" * 24, "b1", "B-", "E_1", "None", "true", "x-bad", "n",
@@ -22,7 +21,7 @@ TAGS = ("constructor", "NaN", "script", "onload", "a_supply", "A" * 24, "b1", "B
 
 def turned(plant: Tree, chance: random.Random) -> Tree:
     """The plant with one to three things changed."""
-    plant = copy.deepcopy(plant)
+    plant = copied(plant)
     for _ in range(chance.choice((1, 1, 2, 3))):
         chance.choice(WAYS)(plant, chance)
     return plant
@@ -174,10 +173,10 @@ def _twice(plant: Tree, chance: random.Random) -> None:
     if len(plant["parts"]) > 30:
         return
     for tag, body in list(plant["parts"].items()):
-        plant["parts"][f"{tag}-b"[:24]] = copy.deepcopy(body) | ({"at": f"{body['at']}-b"[:24]} if "at" in body else {})
+        plant["parts"][f"{tag}-b"[:24]] = copied(body) | ({"at": f"{body['at']}-b"[:24]} if "at" in body else {})
     for run in list(plant["runs"]):
         ends = [f"{end.partition('.')[0]}-b"[:24] + end[len(end.partition('.')[0]):] for end in run["through"]]
-        plant["runs"].append(copy.deepcopy(run) | {"through": ends})
+        plant["runs"].append(copied(run) | {"through": ends})
     tees = [tag for tag, body in plant["parts"].items() if body.get("kind") == "tee"]
     for _ in range(chance.choice((0, 1, 2))):
         if tees:

@@ -133,17 +133,17 @@ def test_a_diverting_valve_holds_the_heating_off_without_being_told() -> None:
 @pytest.mark.parametrize(("band_k", "off_min"), [(8.0, 3.0), (4.0, 10.0)])
 def test_a_burner_holds_the_target_within_its_band_and_rests(single: Operator, band_k: float, off_min: float) -> None:
     """Off above target + half a band, on below target − half, as it was between; off for the least time in any case."""
-    found = day(single, settings=replace(MINUTE, step_s=10.0, band_k=band_k, off_min=off_min))
+    found = day(single, settings=replace(MINUTE, step_s=20.0, band_k=band_k, off_min=off_min))
     on, off_s = found.burner_on["B1"], off_min * 60.0
     for n in range(1, len(on)):
-        off_s = 0.0 if on[n - 1] else off_s + 10.0
+        off_s = 0.0 if on[n - 1] else off_s + 20.0
         if not found.calls[n] or found.supply_c[n] > found.target_c[n] + band_k / 2.0:
             assert not on[n], n
         elif found.supply_c[n] < found.target_c[n] - band_k / 2.0:
             assert on[n] == (on[n - 1] or off_s >= off_min * 60.0), n
         elif found.calls[n - 1]:
             assert on[n] == on[n - 1], n
-    rests = [minutes for burns, minutes in runs_of(on, 10.0)[1:-1] if not burns]
+    rests = [minutes for burns, minutes in runs_of(on, 20.0)[1:-1] if not burns]
     assert min(rests) >= off_min and len(rests) > 20
 
 
@@ -152,10 +152,10 @@ def test_a_boiler_stops_at_its_own_limit_and_rests_until_it_has_cooled() -> None
     plant = Scheme("single loop", outputs_kw=(100.0,)).plant()
     parts = {**plant.parts, "B1": replace(plant.parts["B1"], given={**plant.parts["B1"].given, "setpoint_c": 45.0})}
     plant = replace(plant, parts=parts, design=replace(plant.design, dhw_setpoint_c=50.0))
-    found = day(plant, settings=replace(MINUTE, step_s=10.0, reset="none", off_min=0.0))
+    found = day(plant, settings=replace(MINUTE, step_s=20.0, reset="none", off_min=0.0))
     water, on = found.boiler_c["B1"], found.burner_on["B1"]
     before = np.r_[np.nan, water[:-1]]
-    assert (before[on & (found.hour > 1.0)] <= 58.0 + 1e-9).all() and np.nanmax(water[360:]) > 58.0
+    assert (before[on & (found.hour > 1.0)] <= 58.0 + 1e-9).all() and np.nanmax(water[180:]) > 58.0
     starts = np.flatnonzero(on[1:] & ~on[:-1]) + 1
     restarts = starts[found.hour[starts] > 1.0]
     assert len(restarts) > 20
@@ -164,17 +164,17 @@ def test_a_boiler_stops_at_its_own_limit_and_rests_until_it_has_cooled() -> None
 
 
 def test_lag_boilers_are_called_one_by_one_when_the_target_is_missed_long_enough() -> None:
-    """After 5 minutes a second, after 10 a third; after as many of 8 where it is set so; no more than may fire."""
+    """After 5 minutes a second, after 10 a third; after 8 where it is set so; no more than may fire."""
     plant = Scheme("single loop", boilers=3, outputs_kw=(5.0, 5.0, 5.0), loads_kw=(90.0,)).plant()
-    cold = replace(MINUTE, reset="none", outdoor_low_c=-10.0, outdoor_high_c=-10.0, step_s=10.0)
-    for stage_min, boilers in ((5.0, None), (8.0, None), (5.0, 2)):
+    cold = replace(MINUTE, reset="none", outdoor_low_c=-10.0, outdoor_high_c=-10.0)
+    for stage_min, boilers in ((5.0, None), (8.0, 2)):
         found = day(plant, settings=replace(cold, stage_min=stage_min, boilers=boilers))
         many = np.sum(list(found.burner_on.values()), axis=0)
         missed = found.hour[np.flatnonzero(found.supply_c < found.target_c - 4.0)[0]]
         assert many.max() == (boilers or 3)
         for number in range(2, int(many.max()) + 1):
             came = found.hour[np.flatnonzero(many == number)[0]]
-            assert (came - missed) * 60.0 == pytest.approx((number - 1) * stage_min, abs=0.35)
+            assert (came - missed) * 60.0 == pytest.approx((number - 1) * stage_min, abs=1.01)
         assert [found.hours_on[tag] for tag in ("B1", "B2", "B3")] == sorted(found.hours_on.values(), reverse=True)
 
 

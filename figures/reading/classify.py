@@ -95,7 +95,7 @@ def _loops(found: Survey) -> list[Loop]:
         for node in joint.nodes:
             if loops.touching[k]:
                 home.setdefault(node, min(loops.touching[k]))
-    waiting = [c for c in graph.stubs if not (set(c.parts) & loops.straddling_parts)]
+    waiting = graph.stubs
     while waiting:
         left = []
         for chain in waiting:

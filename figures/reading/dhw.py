@@ -1,4 +1,4 @@
-"""On which loop the indirect tank is, and whether DHW priority follows from the piping. Design §3."""
+"""On which loop the indirect tank is, and whether DHW priority follows from the piping."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def on_diverting_port(graph: PipeGraph, tank: str) -> str | None:
 def fed_by_port(graph: PipeGraph, valve: str, port: str) -> Iterator[str]:
     """Loads that water leaving by a diverting valve's port meets first; where it arrives by that port, the
     loads that it passed last."""
-    for number in graph.incident.get(valve, ()):
+    for number in graph.incident[valve]:
         chain = graph.chains[number]
         for node, taken, far, outward in ((chain.u, chain.u_port, chain.v, True), (chain.v, chain.v_port, chain.u, False)):
             if node != valve or taken != port:

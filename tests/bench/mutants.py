@@ -6,8 +6,9 @@ SEED (0: all; 1 unless said) and run by PROCESSES (1 unless said). Another seed 
 tree draws the same one. Names or patterns in place of HOW_MANY run just those, to look at a survivor again:
 `python -m tests.bench.mutants reading 'figures.reading.loops.*split*'`.
 
-Needs `pip install -e ".[long]"`, and time: a mutant that is killed costs about a second, a survivor as long as all tests of its
-function. The longest-lived go last, and how far it is is told on stderr once a minute. Stopped by Ctrl-C it tells of what it has.
+Needs `pip install -e ".[long]"`, and time: two minutes to write the mutants, then half a second for one that is killed and for a
+survivor as long as all tests of its function. How far it is is told on stderr once a minute. Stopped by Ctrl-C it tells of what
+it has.
 
 It prints each survivor with its diff and then a table by file: how many mutants there are, were drawn, fell to a failing test,
 fell because a test took more than ten times its time (an endless loop: their diffs are printed too), survived, and the share
@@ -33,22 +34,24 @@ from importlib.metadata import version
 from math import sqrt
 from pathlib import Path
 
+from .mutants_loop import ENDS as ENDS_FILE
+from .mutants_loop import NO_TEST
+
 TOP = Path(__file__).parents[2]
 TESTS = {"reading": ["tests/figures/reading"], "physics": ["tests/figures/physics", "tests/oracles"]}
+ARGUMENTS = ["--rootdir=.", "--override-ini=addopts=", "-p", "no:cacheprovider", "-p", "no:xdist", "-p", "no:nbval", "-q",
+             "--tb=short", "--hypothesis-seed=0"]
 CONFIG = """
 [tool.mutmut]
 source_paths = ["figures"]
 only_mutate = ["figures/{room}/*"]
 also_copy = ["widgets", "lessons", "README.md", "DEVELOPERS.md"]
-pytest_add_cli_args = ["--override-ini=addopts=", "-p", "no:cacheprovider", "-p", "no:xdist", "-p", "no:nbval",
-                       "--hypothesis-seed=0"]
+pytest_add_cli_args = {arguments}
 pytest_add_cli_args_test_selection = {tests}
-timeout_multiplier = 40.0
-timeout_constant = 5.0
 track_dependencies = false
 """
-# What the copy's conftest.py gets besides: processor time, unlike the clock, does not mind what else the machine has to do.
-QUICK_FIRST = '''
+# What the copy's conftest.py gets besides. Processor time, unlike the clock, does not mind what else the machine has to do.
+TIMED = '''
 
 import json
 import resource
@@ -61,11 +64,6 @@ import pytest
 TIMES = Path("times.json")
 USUAL = json.loads(TIMES.read_text()) if TIMES.exists() else {}
 resource.setrlimit(resource.RLIMIT_DATA, (4 << 30, 4 << 30))
-
-
-def pytest_collection_modifyitems(items):
-    """Quick tests first: most mutants fall to one."""
-    items.sort(key=lambda item: USUAL.get(item.nodeid, 0.0))
 
 
 @pytest.hookimpl(wrapper=True)
@@ -86,8 +84,8 @@ def pytest_sessionfinish():
     if os.environ.get("MUTANT_UNDER_TEST") == "stats":
         TIMES.write_text(json.dumps(USUAL))
 '''
-ENDS = {0: "survived", 33: "survived", 1: "killed", 3: "killed", -26: "by time", 24: "by time", -24: "by time", None: "not run"}
-"""mutmut's exits; 33: no test calls the function. The rest are crashes."""
+ENDS = {0: "survived", NO_TEST: "survived", 1: "killed", 3: "killed", -26: "by time", None: "not run"}
+"""How a mutant's process exits. The rest are crashes."""
 DEAD = ("killed", "by time", "by crash")
 COLUMNS = (*DEAD, "survived", "not run")
 WORDS = re.compile(r"""["'][^"']* [^"']*["']""")
@@ -103,36 +101,41 @@ def environment(folder: Path) -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": str(folder / "mutants"), "OPENBLAS_NUM_THREADS": "1", "CI": "1"}
 
 
-def mutmut(folder: Path, *words: str, drawn: Iterable[str] = ()) -> str:
-    """Runs mutmut and returns what it printed; progress goes to stderr. A mutant that survives is no failure of it."""
-    log = folder / "mutmut.log"
-    with log.open("w", encoding="utf-8") as file:
-        process = subprocess.Popen([sys.executable, "-m", "mutmut", *words], cwd=folder, env=environment(folder), stdout=file,
-                                   stderr=subprocess.STDOUT)
+def generated(folder: Path) -> dict[str, str]:
+    """Each mutant with the file that it changes."""
+    top = folder / "mutants"
+    return {name: str(meta.relative_to(top))[:-len(".meta")] for meta in sorted(top.rglob("*.meta"))
+            for name in json.loads(meta.read_text(encoding="utf-8"))["exit_code_by_key"]}
+
+
+def run(folder: Path, tests: list[str], names: list[str], processes: int) -> dict[str, int]:
+    """Runs mutants and returns the exit of each that was run; progress goes to stderr. Ctrl-C returns what there is."""
+    given = {"arguments": [*ARGUMENTS, *tests], "names": names, "processes": processes}
+    with (folder / "run.log").open("w", encoding="utf-8") as log:
+        process = subprocess.Popen([sys.executable, "-m", "tests.bench.mutants_loop"], cwd=folder / "mutants", text=True,
+                                   env=environment(folder), stdin=subprocess.PIPE, stdout=log, stderr=subprocess.STDOUT)
         try:
+            assert process.stdin is not None
+            process.stdin.write(json.dumps(given))
+            process.stdin.close()
             while process.poll() is None:
                 try:
                     process.wait(60)
                 except subprocess.TimeoutExpired:
-                    ends = Counter(end(code) for name, code in results(folder).items() if name in set(drawn))
-                    if ends:
-                        print(", ".join(f"{count} {what}" for what, count in sorted(ends.items())), file=sys.stderr, flush=True)
+                    counts = Counter(map(end, results(folder).values()))
+                    print(f"{counts.total()} of {len(names)}: {dict(counts)}", file=sys.stderr, flush=True)
+        except KeyboardInterrupt:
+            print("stopped: this is what there is", file=sys.stderr)
         finally:
-            if process.poll() is None:
-                process.terminate()
-                process.wait()
-    return log.read_text(encoding="utf-8", errors="replace")
+            process.terminate()
+            process.wait()
+    return results(folder)
 
 
-def results(folder: Path) -> dict[str, int | None]:
-    """Each mutant's exit, None where it was not run."""
-    found: dict[str, int | None] = {}
-    for meta in sorted((folder / "mutants").rglob("*.meta")):
-        try:
-            found.update(json.loads(meta.read_text(encoding="utf-8"))["exit_code_by_key"])
-        except ValueError:      # just being written
-            continue
-    return found
+def results(folder: Path) -> dict[str, int]:
+    """The exit of each mutant that was run."""
+    ends = folder / "mutants" / ENDS_FILE
+    return dict(json.loads(line) for line in ends.read_text(encoding="utf-8").splitlines()) if ends.exists() else {}
 
 
 def end(code: int | None) -> str:
@@ -141,26 +144,26 @@ def end(code: int | None) -> str:
 
 
 def prepare(folder: Path, room: str, tests: list[str]) -> str:
-    """A copy of the tree with mutmut's settings, all mutants written and none run; what mutmut said."""
+    """A copy of the tree with all mutants written by mutmut and none run, and which tests call what; what mutmut said."""
     for name in ("figures", "widgets", "lessons", "tests"):
         shutil.copytree(TOP / name, folder / name, ignore=shutil.ignore_patterns("__pycache__", ".*"))
     for name in ("README.md", "DEVELOPERS.md", "pyproject.toml"):
         shutil.copy(TOP / name, folder / name)
     with (folder / "pyproject.toml").open("a", encoding="utf-8") as file:
-        file.write(CONFIG.format(room=room, tests=json.dumps(tests)))
+        file.write(CONFIG.format(room=room, tests=json.dumps(tests), arguments=json.dumps(ARGUMENTS)))
     # A test that fails is not made smaller first: the mutant is dead already.
     conftest = folder / "tests" / "conftest.py"
     conftest.write_text(conftest.read_text(encoding="utf-8").replace(
         "derandomize=True", "derandomize=True, phases=(Phase.explicit, Phase.generate)").replace(
-        "import settings", "import Phase, settings") + QUICK_FIRST, encoding="utf-8")
+        "import settings", "import Phase, settings") + TIMED, encoding="utf-8")
     (folder / "mutants").mkdir()      # Python never looks again at a place that was not there when it started
-    return mutmut(folder, "run", "--max-children", "1", "no such mutant")
+    told = subprocess.run([sys.executable, "-m", "mutmut", "run", "--max-children", "2", "no such mutant"], cwd=folder,
+                          check=False, env=environment(folder), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    return told.stdout
 
 
-def diffs(folder: Path, names: Iterable[str]) -> dict[str, str]:
+def diffs(folder: Path, home: Mapping[str, str], names: Iterable[str]) -> dict[str, str]:
     """What each mutant changes."""
-    home = {name: str(meta.relative_to(folder / "mutants"))[:-len(".meta")] for meta in (folder / "mutants").rglob("*.meta")
-            for name in json.loads(meta.read_text(encoding="utf-8"))["exit_code_by_key"]}
     told = subprocess.run([sys.executable, "-c", DIFFS], cwd=folder, env=environment(folder), check=True, capture_output=True,
                           text=True, input=json.dumps([(name, home[name]) for name in names]))
     return json.loads(told.stdout)
@@ -194,29 +197,24 @@ def table(rows: Mapping[str, Counter[str]], everything: Mapping[str, int]) -> No
               + "".join(f"{ends[column]:10}" for column in COLUMNS) + share)
 
 
-def report(room: str, found: Mapping[str, int | None], drawn: list[str], changes: Mapping[str, str], how: str) -> None:
-    """Survivors and what fell to time, then the table, then the share with its interval."""
+def report(room: str, home: Mapping[str, str], found: Mapping[str, int], changes: Mapping[str, str], how: str) -> None:
+    """Survivors and what fell to time, then the table, then the share with its interval. `changes` has the diff of each drawn."""
     rows: dict[str, Counter[str]] = {}
-    kinds: dict[str, Counter[str]] = {"all": Counter(), "  of these wording": Counter()}
-    for name in drawn:
-        what, diff = end(found[name]), changes[name]
+    kinds: dict[str, Counter[str]] = {"all": Counter(), "of these wording": Counter()}
+    for name, diff in changes.items():
+        what, file = end(found.get(name)), home[name].removeprefix(f"figures/{room}/")
         if what not in ("killed", "not run"):
             print(f"\n{what}{' (wording)' if is_wording(diff) else ''}: {name}\n{diff}")
-        rows.setdefault(_file(name, room), Counter())[what] += 1
+        rows.setdefault(file, Counter())[what] += 1
         kinds["all"][what] += 1
         if is_wording(diff):
-            kinds["  of these wording"][what] += 1
-    everything = Counter(_file(name, room) for name in found)
-    table({**dict(sorted(rows.items())), **kinds}, {**everything, "all": len(found)})
-    dead, run = sum(kinds["all"][column] for column in DEAD), kinds["all"].total() - kinds["all"]["not run"]
-    low, high = interval(dead, run)
-    print(f"\nmutmut {version('mutmut')}, figures/{room}: {dead} of {run} killed, {100 * dead / run:.1f} % (95 % interval "
-          f"{100 * low:.1f} to {100 * high:.1f} %), of {len(found)} mutants; {how}")
-
-
-def _file(name: str, room: str) -> str:
-    """Where a mutant lives, without the room."""
-    return name.rpartition(".x")[0].removeprefix(f"figures.{room}.")
+            kinds["of these wording"][what] += 1
+    everything = Counter(file.removeprefix(f"figures/{room}/") for file in home.values())
+    table({**dict(sorted(rows.items())), **kinds}, {**everything, "all": len(home)})
+    dead, ran = sum(kinds["all"][column] for column in DEAD), kinds["all"].total() - kinds["all"]["not run"]
+    low, high = interval(dead, ran)
+    print(f"\nmutmut {version('mutmut')}, figures/{room}: {dead} of {ran} killed, {100 * dead / ran:.1f} % (95 % interval "
+          f"{100 * low:.1f} to {100 * high:.1f} %), of {len(home)} mutants; {how}")
 
 
 def main(room: str, *words: str) -> int:
@@ -230,28 +228,18 @@ def main(room: str, *words: str) -> int:
     with tempfile.TemporaryDirectory(prefix="mutants-") as top:
         folder = Path(top)
         told = prepare(folder, room, TESTS[room])
-        names = sorted(results(folder))
-        wanted = [name for name in names if any(fnmatch(name, pattern) for pattern in patterns)] if patterns else names
+        home = generated(folder)
+        wanted = sorted(name for name in home if not patterns or any(fnmatch(name, pattern) for pattern in patterns))
         drawn = sorted(random.Random(seed).sample(wanted, many)) if 0 < many < len(wanted) else wanted
-        if not drawn:
+        if not drawn or not (folder / "mutants" / "times.json").exists():
             print(f"no mutant is called {' or '.join(patterns)}, or mutmut could not begin:\n{told[-2000:]}", file=sys.stderr)
             return 2
-        left = drawn
-        try:
-            while left:
-                told = mutmut(folder, "run", "--max-children", str(processes), *left, drawn=drawn)
-                still = [name for name, code in results(folder).items() if code is None and name in set(left)]
-                if len(still) == len(left):
-                    print(f"mutmut could not run the tests:\n{told[-3000:]}", file=sys.stderr)
-                    break
-                left = still
-        except KeyboardInterrupt:
-            print("stopped: this is what there is", file=sys.stderr)
-        found = results(folder)
-        if all(found[name] is None for name in drawn):
+        found = run(folder, TESTS[room], ["", *drawn], processes)
+        if found.pop("", 0) or not found:
+            log = (folder / "run.log").read_text(encoding="utf-8")
+            print(f"the tests of the unchanged tree fail, or were stopped:\n{log[-2000:]}", file=sys.stderr)
             return 2
-        how = f"patterns {' '.join(patterns)}" if patterns else f"seed {seed}"
-        report(room, found, drawn, diffs(folder, drawn), how)
+        report(room, home, found, diffs(folder, home, drawn), f"patterns {' '.join(patterns)}" if patterns else f"seed {seed}")
     return 0
 
 

@@ -85,7 +85,7 @@ class Context:
 
     @cached_property
     def branches(self) -> dict[str, Branch]:
-        """Each boiler's own branch. Design §3, last paragraph under 'Rules'."""
+        """Each boiler's own branch."""
         return {tag: self._branch(tag) for tag in self.boilers}
 
     @cached_property
@@ -130,7 +130,7 @@ class Context:
         queue: deque[tuple[str, tuple[str, ...]]] = deque([(boiler, ())])
         while queue:
             tag, between = queue.popleft()
-            for other in self.next_to.get(tag, ()):
+            for other in self.next_to[tag]:
                 kind, shape = self.kind(other), KINDS[self.kind(other)].shape
                 if other in branch.between or kind == "boiler" or self.plant.is_load(other) or kind in VESSELS:
                     continue
@@ -342,7 +342,7 @@ class Context:
         queue = deque([end])
         while queue:
             tag = queue.popleft()
-            for other in self.next_to.get(tag, ()):
+            for other in self.next_to[tag]:
                 if other in came:
                     continue
                 if self.is_live(other):
@@ -355,7 +355,7 @@ class Context:
         """Whatever is joined to a part by pipes and tees alone, on this side of any separation."""
         seen, queue = {tag}, deque([tag])
         while queue:
-            for other in self.next_to.get(queue.popleft(), ()):
+            for other in self.next_to[queue.popleft()]:
                 if other not in seen:
                     seen.add(other)
                     if self.kind(other) == "tee" and other not in self.loops.merged:
@@ -369,7 +369,7 @@ class Context:
             return set()
         seen, queue = {place}, deque([place])
         while queue:
-            for other in self.next_to.get(queue.popleft(), ()):
+            for other in self.next_to[queue.popleft()]:
                 if other not in seen and self.kind(other) not in BARRIERS:
                     seen.add(other)
                     queue.append(other)

@@ -99,7 +99,8 @@ def _judge(c: Context, tag: str, branch: set[int], what: str) -> Iterator[Findin
     own = sorted(p for n in branch for p in c.graph.pumps[n])
     off = f"when {listed(own)} {'is' if len(own) == 1 else 'are'} off" if own else "at all times"
     if checked:
-        says = (f"{what[0].upper()}{what[1:]} stays open {off}: {listed(pushing)} pushes its check valve open, and water goes "
+        push = "pushes" if len(pushing) == 1 else "push"
+        says = (f"{what[0].upper()}{what[1:]} stays open {off}: {listed(pushing)} {push} its check valve open, and water goes "
                 "through uncalled.")
         fix = f"Close {what} by a motorised or a diverting valve, or give it a separation of its own."
     else:

@@ -32,7 +32,7 @@ def tank_sensor(c: Context) -> Iterator[Finding]:
 
     Source: common practice, no source: without one the control cannot know when to call.
     """
-    sensed = {tag_of(str(p["at"])) for p in c.plant.of_kind("temperature sensor") if p["role"] == "tank" and p["at"]}
+    sensed = {tag_of(str(p["at"])) for p in c.plant.of_kind("temperature sensor") if p["role"] == "tank"}
     bare = tuple(t for t in c.found.tanks if t not in sensed and t not in c.loops.straddling)
     if bare:
         yield Finding("tank-sensor", "should fix", bare, f"No temperature sensor is drawn in {listed(bare)}.",
@@ -66,15 +66,15 @@ def _mixed_to(c: Context, number: int) -> float | None:
     """The hottest that mixing valves let through to a chain; None where some way to it passes none."""
     seen = {c.graph.chains[number].u}
     queue = deque([(c.graph.chains[number].u, c.graph.chains[number].u_port)])
-    hottest: float | None = 0.0
+    hottest = 0.0
     while queue:
         node, port = queue.popleft()
-        if node in c.plant.parts and c.kind(node) == "mixing valve":
+        if c.graph.kind.get(node) == "mixing valve":
             if port == "mixed":
-                hottest = max(hottest or 0.0, c.part(node).number("set_c"))
+                hottest = max(hottest, c.part(node).number("set_c"))
                 continue
             return None
-        if node in c.loops.merged or node not in c.graph.incident:
+        if node in c.loops.merged:
             return None
         came = 0
         for n, far in c.graph.into(node):
@@ -83,7 +83,7 @@ def _mixed_to(c: Context, number: int) -> float | None:
             if c.graph.boilers[n]:
                 return None
             came += 1
-            if far not in seen or far in c.loops.merged:
+            if far not in seen:
                 seen.add(far)
                 chain = c.graph.chains[n]
                 queue.append((far, chain.u_port if chain.u == far else chain.v_port))
@@ -95,7 +95,7 @@ def _mixed_to(c: Context, number: int) -> float | None:
 def supply_sensor(c: Context) -> Iterator[Finding]:
     """Separated loops, and no system-supply sensor between the separation and the first load of a system loop.
 
-    Source: common practice, facts.md 'Separation': where the flows of the loops differ, the boiler's outlet is
+    Source: common practice, no source: where the flows of the loops differ, the boiler's outlet is
     not what the building gets. The sensor stands beyond the tee where the waters meet.
     """
     if not c.separated:
@@ -118,7 +118,7 @@ def _on_system_supply(c: Context, at: str) -> bool:
                if any(is_boiler_loop(c.loops, loop) for loop in c.loops.touching[k])}
     tag, port = tag_of(at), port_of(at)
     if port and tag in c.loops.merged:
-        for n in c.graph.incident.get(tag, ()):
+        for n in c.graph.incident[tag]:
             chain = c.graph.chains[n]
             if (chain.u == tag and chain.u_port == port and chain.directed and port.endswith("supply")
                     and c.loops.loop_of.get(n) is not None and not is_boiler_loop(c.loops, c.loops.loop_of[n])):
@@ -127,8 +127,7 @@ def _on_system_supply(c: Context, at: str) -> bool:
     if tag in c.loops.merged:
         return False
     if tag in c.graph.incident:
-        home = {c.loops.loop_of.get(n) for n in c.graph.incident[tag]} - {None}
-        if any(is_boiler_loop(c.loops, loop) for loop in home if loop is not None):
+        if any(n in c.loops.loop_of and is_boiler_loop(c.loops, c.loops.loop_of[n]) for n in c.graph.incident[tag]):
             return False
         return _comes_from(c, tag, meeting) and _leads_to_load(c, tag, meeting)
     number = c.chain_at.get(tag)
@@ -151,14 +150,14 @@ def _passed_load(c: Context, number: int, tag: str) -> bool:
 
 
 def _comes_from(c: Context, node: str, meeting: set[str]) -> bool:
-    """Against the water, a place where boiler water meets is reached before a load or a boiler."""
+    """Against the water, a place where boiler water meets is reached before a load."""
     seen, queue = {node}, deque([node])
     while queue:
         here = queue.popleft()
         if here in meeting:
             return True
         for n, far in c.graph.into(here):
-            if far not in seen and not c.graph.loads[n] and not c.graph.boilers[n]:
+            if far not in seen and not c.graph.loads[n]:
                 seen.add(far)
                 queue.append(far)
     return False
@@ -172,8 +171,6 @@ def _leads_to_load(c: Context, node: str, meeting: set[str]) -> bool:
         if here in meeting:
             continue
         for n, far in c.graph.out_of(here):
-            if c.graph.boilers[n]:
-                continue
             if c.graph.loads[n]:
                 return True
             if far not in seen:

@@ -26,6 +26,22 @@ R1 > B1 : 1
 R1 > B2 : 2
 A > Z : 0.15
 """
+THREE_BOILERS = """
+B3 > t3 > P3 > C3 > S3 : 30
+t3 > RV3
+B2 > t2 > P2 > C2 > S2 : 1
+t2 > RV2
+B1 > t1 > P1 > C1 > S2 : 2
+t1 > RV1
+S2 > S3 : 1
+S3 > A : 2
+Z > R1 : 3
+R1 > B1 : 3
+R1 > R2 : 1
+R2 > B2 : 1
+R2 > B3 : 2
+A > Z : 0.15
+""" + SYSTEM
 SINGLE = """
 B1 > t1 > MV1 > S2 : 3
 t1 > RV1

@@ -13,6 +13,7 @@ from .plants import (
     SEPARATOR,
     SINGLE,
     SYSTEM,
+    THREE_BOILERS,
     TWO_BOILERS,
     changed,
 )
@@ -97,11 +98,32 @@ CASES = {
     "a diverting valve whose port feeds an emitter too": (
         changed(SINGLE, ("s > M1 : 2", "s > DV1.common\nDV1.a > M1"), ("N1 > Y2", "N1 > r > Y2"), plus="DV1.b > m > IT > r\nm > ZV2 > E2 > r"),
         "single loop", "system loop", "optional", "reverse"),
+    "a diverting valve before two tanks": (
+        changed(SINGLE, ("s > M1 : 2", "s > DV1.common\nDV1.a > M1"), ("N1 > Y2", "N1 > r > Y2"), plus="DV1.b > m\nm > IT > r\nm > IT2 > r"),
+        "single loop", "system loop", "always", "reverse"),
+    "a diverting valve behind two tanks": (
+        changed(SINGLE, ("N1 > Y2", "N1 > DV1.a\nDV1.common > Y2"), plus="M1 > IT > m\nM1 > IT2 > m\nm > DV1.b"),
+        "single loop", "system loop", "always", "reverse"),
+    "a diverting valve before one tank of two": (
+        changed(SINGLE, ("s > M1 : 2", "s > DV1.common\nDV1.a > M1"), ("N1 > Y2", "N1 > r > Y2"), plus="DV1.b > IT > r\nM1 > IT2 > N1"),
+        "single loop", "system loop", "optional", "reverse"),
     # the order of return
     "two boilers told apart by metres": (TWO_BOILERS + SYSTEM, "separated loops", "none", "not applicable", "reverse"),
     "two boilers alike": (changed(TWO_BOILERS + SYSTEM, ("R1 > B2 : 2", "R1 > B2 : 1")), "separated loops", "none", "not applicable", "undetermined"),
     "two boilers on direct return": (
         changed(TWO_BOILERS + SYSTEM, ("R1 > B1 : 1", "R1 > B1 : 4")), "separated loops", "none", "not applicable", "direct"),
+    "three boilers, tees before metres": (THREE_BOILERS, "separated loops", "none", "not applicable", "reverse"),
+    "three boilers, tees before metres, on direct return": (
+        changed(THREE_BOILERS, ("R1 > B1 : 3", "R2 > B1 : 3"), ("R2 > B3 : 2", "R1 > B3 : 30")), "separated loops", "none", "not applicable", "direct"),
+    "three boilers in no order": (
+        changed(THREE_BOILERS, ("R1 > B1 : 3", "R2 > B1 : 3"), ("R2 > B2 : 1", "R1 > B2 : 9")), "separated loops", "none", "not applicable", "undetermined"),
+    "three boilers, two of them alike": (
+        changed(THREE_BOILERS, ("P1 > C1 > S2 : 2", "P1 > C1 > S2 : 1"), ("R2 > B3 : 2", "R2 > B3 : 1")), "separated loops", "none", "not applicable", "undetermined"),
+    "two boilers on one separation, a third on its own": (
+        changed(TWO_BOILERS + SYSTEM, ("A > x > PS", "A > Z3 : 2\nA3 > Z3 : 0.15\nB3 > t3 > P3 > C3 > A3\nt3 > RV3\nZ3 > B3\nA3 > x > PS")),
+        "separated loops", "none", "not applicable", "undetermined"),
+    "two boilers, one of them on a dead end": (
+        changed(TWO_BOILERS + SYSTEM, ("R1 > B2 : 2", "DR2 > B2 : 2")), "separated loops", "none", "not applicable", "undetermined"),
     "boilers in a row": (
         "B1 > t1 > B2 > PS > E1 > B1\nt1 > RV1", "single loop", "none", "not applicable", "undetermined"),
     "tees per boiler": (PER_BOILER, "separated loops", "none", "not applicable", "not applicable"),
@@ -152,6 +174,13 @@ def test_each_load_is_on_its_loop_and_a_straddling_one_on_none():
     assert "DR3" in read(sketch(TEES + "A > DR3")).loops[0].parts
 
 
+def test_the_loop_of_a_part_is_told():
+    """None for a part of a separation, an instrument, a straddling load or a tag that nobody has."""
+    reading = read(sketch(changed(TEES, ON_BOILER_SIDE[0], plus="s > PT > C1 > IT > d : 5"), sensors=SENSORS))
+    assert [reading.loop_of(tag) for tag in ("B1", "RV1", "E1", "XT")] == [reading.loops[k] for k in (0, 0, 1, 1)]
+    assert [reading.loop_of(tag) for tag in ("A", "sensor0", "IT", "nobody")] == [None] * 4
+
+
 def test_absent_parts_are_named():
     """'No indirect tank anywhere' is evidence as good as a tank."""
     about = read(sketch(SINGLE)).about("dhw")
@@ -174,3 +203,35 @@ def test_lead_is_null_when_not_exactly_one():
     assert read(sketch(TWO_BOILERS + SYSTEM, given={"B1": {"lead": False}})).lead is None
     assert read(sketch(TWO_BOILERS + SYSTEM, given={"B2": {"lead": True}})).lead is None
     assert read(sketch(TEES, given={"B1": {"lead": False}})).lead == "B1"
+
+
+# Plant → role and parts of each loop, as listed. Dead ends lie in the loop on which they hang, however many pieces they have.
+STUB = "q > HV5 > DR5\nk > q\nq > AV5\n"
+LOOPS = {
+    "one ring": ("B1 > PS > E1 > B1", ["single loop B1 E1 PS"]),
+    "one loop with a stub of pieces, the far one written first": (
+        STUB + "B1 > PS > k > E1 > B1", ["single loop AV5 B1 DR5 E1 HV5 PS k q"]),
+    "a stub at a loop": (STUB + changed(TEES, ("x > XT", "x > k > XT")),
+                         ["boiler loop B1 P1 RV1 t1", "system loop AV5 DR5 E1 HV5 PS XT ZV1 k q s x"]),
+    "a stub at the tee where loops meet": (STUB + TEES + "A > k", ["boiler loop AV5 B1 DR5 HV5 P1 RV1 k q t1", "system loop E1 PS XT ZV1 s x"]),
+    "a stub at a separator's side of the boilers": (
+        changed(SEPARATOR, ("R1 > B1 : 1", "R1 > d > B1 : 1"), plus="d > AV1"),
+        ["boiler loop AV1 B1 B2 C1 C2 P1 P2 R1 RV1 RV2 S2 d t1 t2", "system loop E1 M1 N1 PS XT ZV1 s x"]),
+    "a branch with a straddling coil lies in none, nor does its drain": (
+        changed(TEES, ON_BOILER_SIDE[0], plus="s > PT > C1 > v > IT > d : 5\nv > DR7"),
+        ["boiler loop B1 P1 RV1 d t1", "system loop E1 PS XT ZV1 s x"]),
+    "a vessel that parts nothing lies in the loop of the boiler": (
+        "B1 > P1 > HS1.b_supply\nHS1.b_return > B1\nHS1.a_supply > HV1 > HS1.a_return", ["boiler loop B1 HS1 HV1 P1"]),
+    "tees per boiler": (PER_BOILER, ["boiler loop B1 C1 P1 RV1 t1", "boiler loop B2 C2 P2 RV2 t2", "system loop E1 PS XT ZV1 s x"]),
+}
+
+
+@pytest.mark.parametrize("name", LOOPS)
+def test_parts_lie_in_their_loop(name):
+    """Roles and parts, worked out by hand; every pipe lies in one loop, in one separation, or in a straddling branch."""
+    runs, expected = LOOPS[name]
+    reading = read(sketch(runs))
+    assert [" ".join((loop.role, *loop.parts)) for loop in reading.loops] == expected
+    pipes = [p for group in (*reading.loops, *reading.separations) for p in group.pipes]
+    assert len(pipes) == len(set(pipes)) and (set(reading.plant.run_names) - set(pipes)
+                                              == ({"s>v", "v>d", "v>DR7"} if "straddling" in name else set()))

@@ -21,6 +21,7 @@ from .plants import (
     SEPARATOR,
     SINGLE,
     SYSTEM,
+    THREE_BOILERS,
     TWO_BOILERS,
     changed,
 )
@@ -80,12 +81,19 @@ CASES = {
         changed(SINGLE, ("B2 > t2 > MV2 > S2 : 1", "B2 > t2 > v > MV2 > w > S2 : 0.2\nv > FS2 > w : 0.2")), SENSOR, {}, {"boiler-isolation"}),
     "sound: a valve behind two legs side by side": (
         changed(SINGLE, ("B2 > t2 > MV2 > S2 : 1", "B2 > t2 > v > BAL2 > w > MV2 > S2 : 0.2\nv > FS2 > w : 0.2")), SENSOR, {}, set()),
+    "boiler-isolation: a valve in one of two legs at the inlet": (
+        changed(SINGLE, ("B2 > t2 > MV2 > S2", "B2 > t2 > S2"), ("R1 > B2 : 2", "R1 > v > MV2 > w > B2 : 0.5\nv > FS2 > w : 0.5")), SENSOR, {}, {"boiler-isolation"}),
+    "sound: a valve at the inlet before two legs": (
+        changed(SINGLE, ("B2 > t2 > MV2 > S2", "B2 > t2 > S2"), ("R1 > B2 : 2", "R1 > MV2 > v > BAL2 > w > B2 : 0.5\nv > FS2 > w : 0.5")), SENSOR, {}, set()),
     "boiler-isolation-local": ("B1 > t > PS > x > ZV1 > E1 > d > B1\nt > RV1\nd > x2\nx2 > DR1\nt > XT", SENSOR.replace("s ", "x "), {}, {"boiler-isolation-local"}),
     "sound: a check valve behind two legs side by side": (
         changed(COUPLE, ("B2 > t2 > P2 > C2 > S2 : 1", "B2 > t2 > P2 > v > BAL2 > w > C2 > S2 : 0.2\nv > FS2 > w : 0.2")), SENSOR, {}, set()),
     "valve-fail-position": (SINGLE, SENSOR, {"MV2": {"power_off": "closed"}}, {"valve-fail-position"}),
     "pump-bypass: none": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > q\nq > DR9")), SENSOR, {}, {"pump-bypass"}),
     "pump-bypass: across the loads": (changed(SINGLE, ("Y2 > BV1 > Y1", "M1 > BV1 > N1")), SENSOR, {}, {"pump-bypass"}),
+    "pump-bypass: a check valve in it, the wrong way round": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y1 > C9 > Y2")), SENSOR, {}, {"pump-bypass"}),
+    "sound: a bypass pipe with a check valve along the water": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > C9 > Y1")), SENSOR, {}, set()),
+    "pump-bypass: a motorised valve in it may shut, but is no boiler's": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > MV9 > Y1")), SENSOR, {}, set()),
     "pump-bypass: the wrong way round": (changed(SINGLE, ("Y2 > BV1 > Y1", "Y1 > BV1 > Y2")), SENSOR, {}, {"pump-bypass"}),
     "pump-bypass: none for zone pumps": (
         changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > q\nq > DR9"), ("x > PS > s", "x > s"), ("M1 > ZV1 > E1", "M1 > PZ1 > C8 > E1"),
@@ -99,6 +107,17 @@ CASES = {
     "relief-missing at one of two": (changed(COUPLE, ("t2 > RV2", "t2 > DR2")), SENSOR, {}, {"relief-missing"}),
     "relief-missing: one shared by two": (changed(COUPLE, ("t1 > RV1", "t1 > DR1"), ("t2 > RV2", "S2 > RV2")), SENSOR, {}, {"relief-missing"}),
     "relief-missing: one where the returns part": (changed(COUPLE, ("t2 > RV2", "R1 > RV2")), SENSOR, {}, {"relief-missing"}),
+    "relief-missing: one shared by two boilers of three": (
+        changed(THREE_BOILERS, ("t1 > RV1", "t1 > DR1"), ("t2 > RV2", "S2 > RV2")), SENSOR, {}, {"relief-missing"}),
+    "sound: three boilers": (THREE_BOILERS, SENSOR, {}, set()),
+    "sound: a relief valve between the legs of its boiler's inlet, a bypass valve elsewhere": (
+        changed(SINGLE, ("R1 > B2 : 2", "R1 > w > u > B2 : 0.5\nw > FS2 > u"), ("t2 > RV2", "u > RV2"), plus="M1 > BV2 > N1"), SENSOR, {}, set()),
+    "relief-missing: beyond the pump of a ring": (
+        "B1 > P1 > v > E1 > w > B1\nv > RV1\nw > XT\nw > DR1", "", {}, {"relief-missing", "boiler-isolation-local", "expansion-point"}),
+    "a relief valve beyond the load of a ring, at the boiler's inlet, is sound": (
+        "B1 > v > P1 > E1 > w > B1\nw > RV1\nv > XT", "", {}, {"boiler-isolation-local"}),
+    "relief-isolated on a ring": (
+        "B1 > HV1 > v > P1 > E1 > B1\nv > RV1\nv > XT", "", {}, {"relief-isolated", "boiler-isolation-local"}),
     "a relief valve at a sole boiler's inlet is sound": (
         changed(TEES, ("t1 > RV1 : 0.2", "t1 > DR1"), ("Z > B1 : 3", "Z > d > B1"), plus="d > RV1"), SENSOR, {}, set()),
     "relief-isolated by a hand valve": (changed(COUPLE, ("t2 > RV2", "t2 > HV2 > RV2")), SENSOR, {}, {"relief-isolated"}),
@@ -129,7 +148,13 @@ CASES = {
     "supply-sensor: between two boilers' tees": (
         changed(PER_BOILER, ("Z1 > A2 : 1", "Z1 > v > A2\nv > AV1")), "v system supply", {}, {"supply-sensor"}),
     "supply-sensor: at the separator's supply port": (SEPARATOR, "HS1.a_supply system supply", {}, set()),
+    "supply-sensor: at the separator's supply port, before two zones": (
+        SEPARATOR + "M1 > ZV2 > E2 > N1", "HS1.a_supply system supply", {}, set()),
+    "supply-sensor: at the separator's return port": (SEPARATOR, "HS1.a_return system supply", {}, {"supply-sensor"}),
     "supply-sensor: at the boilers' port": (SEPARATOR, "HS1.b_supply system supply", {}, {"supply-sensor"}),
+    "supply-sensor: in a second separator beyond": (
+        changed(SEPARATOR, ("M1 > ZV1 > E1 > N1 : 9", "M1 > HS2.a_supply\nHS2.a_return > N1\nHS2.b_supply > P9 > ZV1 > E1 > HS2.b_return")),
+        "HS2 system supply", {}, {"supply-sensor"}),
     "supply-sensor: in the separator": (SEPARATOR, "HS1 system supply", {}, {"supply-sensor"}),
     "ghost-flow: one pump for all boilers pushes idle ones": (
         changed(COUPLE, ("P1 > C1 > ", "C1 > "), ("P2 > C2 > ", "C2 > "), ("S2 > A", "S2 > P0 > A")), SENSOR, {}, {"ghost-flow"}),
@@ -139,6 +164,8 @@ CASES = {
     "ghost-flow at a boiler on its own tees": (changed(PER_BOILER, ("P2 > C2 > Z2", "P2 > Z2")), SENSOR, {}, {"ghost-flow"}),
     "ghost-flow: a check valve that another pump pushes open": (WITH_TANK, SENSORS, {}, {"ghost-flow"}),
     "ghost-flow: the same tank with a motorised valve is sound": (changed(WITH_TANK, ("PT > C5", "PT > MV5")), SENSORS, {}, set()),
+    "ghost-flow: the boilers' pump pushes a tank beside an emitter of its loop": (
+        changed(ON_BOILER_LOOP, ("e > A : 1", "e > E9 > A : 1")), SENSORS, {}, {"ghost-flow"}),
     "ghost-flow: no valve at the tank": (changed(ON_BOILER_LOOP, ("PT > C1 > IT", "PT > IT")), SENSORS, {}, {"ghost-flow"}),
     "ghost-flow: behind zone pumps a check valve will do": (
         changed(SEPARATOR, ("x > PS > s", "x > s"), ("M1 > ZV1 > E1", "M1 > PZ1 > C8 > E1"), plus="M1 > PT > C5 > IT > N1"), SENSORS, {}, set()),
@@ -149,6 +176,9 @@ CASES = {
         changed(ON_BOILER_LOOP, ("e > PT > C1 > IT > d : 4", "e > m > IT > n > PT > d\nm > IT2 > n")), SENSORS + "; IT2 tank", {}, {"ghost-flow"}),
     "ghost-flow: two tanks before one pump with a check valve are sound": (
         changed(ON_BOILER_LOOP, ("e > PT > C1 > IT > d : 4", "e > m > IT > n > C1 > PT > d\nm > IT2 > n")), SENSORS + "; IT2 tank", {}, set()),
+    "ghost-flow: three tanks behind one pump with a check valve are sound": (
+        changed(ON_BOILER_LOOP, ("e > PT > C1 > IT > d : 4", "e > PT > C1 > m > IT > n > d\nm > k\nk > IT2 > j\nk > IT3 > j\nj > n")),
+        SENSORS + "; IT2 tank; IT3 tank", {}, set()),
     "mixing-valve": (ON_BOILER_LOOP, SENSORS, {"IT": {"outlet_mixing_valve": False}}, {"mixing-valve"}),
     "tank-sensor": (ON_BOILER_LOOP, SENSOR, {}, {"tank-sensor"}),
     "low-temperature-zone": (TEES, SENSOR, {"E1": {"max_supply_c": 45.0}}, {"low-temperature-zone"}),
@@ -219,6 +249,35 @@ def test_a_drawing_that_contradicts_itself_does_not_show_crossed_ports():
     the loop runs past the tees."""
     for loop in ("Z > E1 > ZV1 > s : 20", "s > ZV1 > E1 > Z : 20\ns > ZV2 > E2 > A"):
         assert "ports-crossed" not in {f.rule for f in read(sketch(changed(TEES, ("s > ZV1 > E1 > Z : 20", loop)))).findings}
+
+
+PUSHED = {
+    "ghost-flow: a check valve that another pump pushes open": "The branch of IT stays open when PT is off: PS pushes its check valve open",
+    "ghost-flow: the boilers' pump pushes a tank beside an emitter of its loop": "when PT is off: P1 pushes its check valve open",
+    "ghost-flow: a tank without pump or valve": "Nothing closes the branch of IT at all times",
+    "ghost-flow: no valve at the tank": "Nothing closes the branch of IT when PT is off",
+    "ghost-flow at one boiler of two": "Nothing closes the branch of boiler B2 when P2 is off",
+    "ghost-flow: one pump for all boilers pushes idle ones": "The branch of boiler B1 stays open at all times: P0 pushes its check valve open",
+}
+
+
+@pytest.mark.parametrize("name", PUSHED)
+def test_ghost_flow_names_the_pump_that_pushes(name):
+    """And those that are off; the mend is a check valve only where none pushes."""
+    runs, sensors, given, _ = CASES[name]
+    found = next(f for f in read(sketch(runs, sensors=sensors, given=given)).findings if f.rule == "ghost-flow")
+    assert PUSHED[name] in found.says and ("check valve" in found.fix) == ("no valve" in name or "one boiler" in name)
+
+
+def test_twin_pumps_push_together_and_a_pump_of_another_zone_does_not():
+    """A tank beside the loads of two system pumps in parallel, each with its check valve or not; and beside a zone with its own pump."""
+    def ghosts(runs):
+        return [f.says for f in read(sketch(runs, sensors=SENSORS)).findings if f.rule == "ghost-flow"]
+
+    for twins in (changed(WITH_TANK, plus="\nx > PS2 > s"), changed(WITH_TANK, ("x > PS > s", "x > PS > C1 > s"), plus="\nx > PS2 > C2 > s")):
+        assert "PT is off: PS and PS2 push its check valve open" in ghosts(twins)[0] and len(ghosts(twins)) == 1
+    zone = changed(WITH_TANK, ("M1 > ZV1 > E1", "M1 > PZ1 > ZV1 > E1"))
+    assert ": PS pushes" in ghosts(zone)[0] and len(ghosts(zone)) == 1
 
 
 def test_each_straddling_load_is_told():

@@ -6,11 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
 
-from figures.plant.kinds import KINDS
-
-from .paint import UPRIGHT, n, rect, symbol
-from .placed import Box, Placed, Point, meet, obstacles, shifted, turned
-from .symbols import shape, text_width
+from .paint import n, rect, symbol, upright
+from .placed import Box, Placed, Point, meet, obstacles, shifted
+from .symbols import text_width
 from .views import Missing
 
 SIZE = 13.0
@@ -33,14 +31,6 @@ class Ghost:
     box: Box
     words: str
     way: tuple[Point, Point] | None
-
-
-def _form(kind: str) -> Box:
-    """The box of an upright symbol about its middle."""
-    form = shape(kind)
-    turn, flip = UPRIGHT.get(kind, (0, False))
-    back = 0.0 if KINDS[kind].shape in ("end", "instrument") else form.ahead
-    return turned(form.ahead, back, form.up, form.down, turn, flip)
 
 
 def _way(ghost: Box, part: Box, taken: list[Box]) -> tuple[Point, Point] | None:
@@ -85,7 +75,7 @@ def place_ghosts(placed: Placed, missing: Iterable[Missing], names: Iterable[Box
 
 def _nearest(placed: Placed, one: Missing, part: Box, taken: list[Box]) -> Ghost | None:
     """The nearest place; near by, one with a straight way to its part, else one whose words name the part."""
-    form = _form(one.kind)
+    form = upright(one.kind)[2]
     middle = ((part[0] + part[2]) / 2, (part[1] + part[3]) / 2)
     places: list[tuple[float, int, int, str]] = []
     own: dict[str, Box] = {}
@@ -118,12 +108,12 @@ def ghosts_svg(ghosts: Iterable[Ghost]) -> str:
     rows = []
     for ghost in ghosts:
         kind = ghost.missing.kind
-        turn, flip = UPRIGHT.get(kind, (0, False))
+        turn, flip, form = upright(kind)
         way = ""
         if ghost.way:
             (x0, y0), (x1, y1) = ghost.way
             way = f'<path class="way" d="M{n(x0)} {n(y0)}L{n(x1)} {n(y1)}"/>'
-        x = ghost.x + _form(kind)[2] + 5
+        x = ghost.x + form[2] + 5
         rows.append(f'<g class="ghost" data-missing="{escape(ghost.missing.name)}" role="img" tabindex="0"><title>'
                     f'{escape("missing: " + ghost.missing.name + ". " + ghost.missing.says)}</title>{rect("hl", ghost.box)}{way}'
                     f'{symbol(kind, ghost.x, ghost.y, turn, flip)}<text x="{n(x)}" y="{n(ghost.y + 4.5)}" '

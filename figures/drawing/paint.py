@@ -16,19 +16,17 @@ from .ink import LAYERS as LAYERS
 from .ink import LOOP_CLASS, Ink, style
 from .placed import Box, Mark, Piece, Placed, Point, meet, obstacles, turned
 from .sizes import Size, extent
-from .symbols import shape, text_width
+from .symbols import n, shape, text_width
 
 EDGE = 2.0                                                 # half of a highlight's outline [px]
 ROUND = ' rx="5"'
-UPRIGHT = {"boiler": (270, False), "emitter": (90, False), "indirect tank": (90, False), "heat exchanger": (90, False),
-           "expansion tank": (270, False), "fill": (270, False), "air vent": (270, False), "drain": (90, True),
-           "relief valve": (180, True)}                    # how the legend turns a symbol, and whether it mirrors it
 
 
-def n(value: float) -> str:
-    """A coordinate, as short as it can be."""
-    text = f"{value:.1f}"
-    return text[:-2] if text.endswith(".0") else text
+def upright(kind: str) -> tuple[int, bool, Box]:
+    """How the symbol of a kind is turned and mirrored where it stands by itself, and its box about its middle then."""
+    form = shape(kind)
+    back = 0.0 if KINDS[kind].shape in ("end", "instrument") else form.ahead
+    return *form.stands, turned(form.ahead, back, form.up, form.down, *form.stands)
 
 
 def path_of(piece: Piece) -> str:
@@ -117,10 +115,7 @@ def legend(kinds: Iterable[str], loops: Iterable[str], width: float, y: float,
     for kind in KINDS:
         if kind not in kinds:
             continue
-        form = shape(kind)
-        turn, flip = UPRIGHT.get(kind, (0, False))
-        back = 0.0 if KINDS[kind].shape in ("end", "instrument") else form.ahead
-        box = turned(form.ahead, back, form.up, form.down, turn, flip)
+        turn, flip, box = upright(kind)
         scale = round(min(0.75, 31 / (box[3] - box[1]), 42 / (box[2] - box[0])), 2)
         entry(kind, symbol(kind, 22 - (box[0] + box[2]) / 2 * scale, -(box[1] + box[3]) / 2 * scale, turn, flip, scale))
     for role in loops:                                      # last, so that hidden tints leave no gap

@@ -24,7 +24,8 @@ from schemdraw.segments import Segment, SegmentArc, SegmentCircle, SegmentPoly, 
 class Shape:
     """The room a symbol takes: `ahead` from its middle to where the water leaves (for an end part, from its joint
     to its far end), `up` and `down` across. `strokes` is SVG that turns with the pipe, `upright` SVG that does not,
-    `words` are (x, y, text, size) about the middle.
+    `words` are (x, y, text, size) about the middle. `stands`: by how much it is turned where it stands by itself, in the
+    legend say [degrees], and whether it is mirrored.
     """
 
     ahead: float
@@ -33,14 +34,17 @@ class Shape:
     strokes: str
     upright: str = ""
     words: tuple[tuple[float, float, str, float], ...] = ()
+    stands: tuple[int, bool] = (0, False)
 
 
 class Symbol(Element):
-    """An element with the room that it takes. `upright` holds segments that do not turn with the pipe."""
+    """An element with the room that it takes. `upright` holds segments that do not turn with the pipe. `stands` is that of
+    `Shape`."""
 
     ahead = 16.0
     up: Any = 16.0                                          # schemdraw keeps a method of this name, and `down`
     down: Any = 16.0
+    stands = (0, False)
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(**kwargs)
@@ -65,6 +69,7 @@ class Boiler(Symbol):
     """A box with a flame."""
 
     ahead, up, down = 38.0, 32.0, 32.0
+    stands = (270, False)
 
     def strokes(self) -> None:
         self.segments.append(SegmentPoly([(-38, -32), (38, -32), (38, 32), (-38, 32)], cornerradius=4, fill="white"))
@@ -138,6 +143,7 @@ class Emitter(Symbol):
     """A radiator: a box with its columns."""
 
     ahead, up, down = 26.0, 30.0, 30.0
+    stands = (90, False)
 
     def strokes(self) -> None:
         self.segments.append(SegmentPoly([(-26, -30), (26, -30), (26, 30), (-26, 30)], cornerradius=3, fill="white"))
@@ -148,6 +154,7 @@ class IndirectTank(Symbol):
     """An upright vessel with rounded ends beside the pipe, which makes a coil inside it."""
 
     ahead, up, down = 44.0, 66.0, 6.0
+    stands = (90, False)
 
     def strokes(self) -> None:
         body = [(44 - 14 + 14 * math.sin(a), 8 + 28 - 28 * math.cos(a)) for a in (math.pi * n / 12 for n in range(13))]
@@ -164,6 +171,7 @@ class HeatExchanger(Symbol):
     """A box with the zigzag of the heated side: the peaks of schemdraw's resistor."""
 
     ahead, up, down = 26.0, 22.0, 22.0
+    stands = (90, False)
 
     def strokes(self) -> None:
         self.segments.append(SegmentPoly([(-26, -22), (26, -22), (26, 22), (-26, 22)], fill="white"))
@@ -250,6 +258,7 @@ class ReliefValve(Symbol):
     """An angle valve with a spring on its stem."""
 
     ahead, up, down = 36.0, 9.0, 18.0
+    stands = (180, True)
 
     def strokes(self) -> None:
         self.segments += [SegmentPoly([(0, 9), (0, -9), (14, 0)], fill="white"),
@@ -261,6 +270,7 @@ class ExpansionTank(Symbol):
     """A vessel with a membrane."""
 
     ahead, up, down = 36.0, 18.0, 18.0
+    stands = (270, False)
 
     def strokes(self) -> None:
         self.segments += [SegmentCircle((18, 0), 18, fill="white"),
@@ -271,6 +281,7 @@ class Fill(Symbol):
     """An arrow into the plant."""
 
     ahead, up, down = 24.0, 9.0, 9.0
+    stands = (270, False)
 
     def strokes(self) -> None:
         self.segments += [SegmentPoly([(2, 0), (16, 9), (16, -9)], fill="black"), Segment([(0, 0), (24, 0)])]
@@ -280,6 +291,7 @@ class AirVent(Symbol):
     """A small bottle with a cap."""
 
     ahead, up, down = 24.0, 8.0, 8.0
+    stands = (270, False)
 
     def strokes(self) -> None:
         self.segments += [SegmentPoly([(0, -7), (14, -7), (14, 7), (0, 7)], cornerradius=2, fill="white"),
@@ -290,6 +302,7 @@ class Drain(Symbol):
     """A valve with a hose end."""
 
     ahead, up, down = 28.0, 8.0, 8.0
+    stands = (90, True)
 
     def strokes(self) -> None:
         self.segments += [SegmentPoly([(0, 8), (0, -8), (9, 0)], fill="white"),
@@ -352,7 +365,12 @@ ELEMENTS: dict[str, type[Symbol]] = {
 """The element of each kind of part."""
 
 
-def _n(value: float) -> str:
+def n(value: float) -> str:
+    """A coordinate, as short as it can be.
+
+    >>> n(12.0), n(12.04), n(-0.5)
+    ('12', '12', '-0.5')
+    """
     text = f"{value:.1f}"
     return text[:-2] if text.endswith(".0") else text
 
@@ -363,21 +381,21 @@ def _fill(segment: Any) -> str:
 
 def _stroke(segment: Any) -> str:
     """One schemdraw segment as SVG, y turned downwards."""
-    more = f' stroke-width="{_n(segment.lw)}"' if getattr(segment, "lw", None) else ""
+    more = f' stroke-width="{n(segment.lw)}"' if getattr(segment, "lw", None) else ""
     if getattr(segment, "ls", None) == "--":
         more += ' stroke-dasharray="3 2.5"'
     if isinstance(segment, SegmentCircle):
         x, y = segment.center
-        return f'<circle class="{_fill(segment)}" cx="{_n(x)}" cy="{_n(-y)}" r="{_n(segment.radius)}"{more}/>'
+        return f'<circle class="{_fill(segment)}" cx="{n(x)}" cy="{n(-y)}" r="{n(segment.radius)}"{more}/>'
     if isinstance(segment, SegmentPoly):
         if segment.cornerradius and len(segment.verts) == 4:
             xs, ys = [v[0] for v in segment.verts], [v[1] for v in segment.verts]
-            return (f'<rect class="{_fill(segment)}" x="{_n(min(xs))}" y="{_n(-max(ys))}" width="{_n(max(xs) - min(xs))}"'
-                    f' height="{_n(max(ys) - min(ys))}" rx="{_n(segment.cornerradius)}"/>')
-        points = " ".join(f"{_n(x)},{_n(-y)}" for x, y in segment.verts)
+            return (f'<rect class="{_fill(segment)}" x="{n(min(xs))}" y="{n(-max(ys))}" width="{n(max(xs) - min(xs))}"'
+                    f' height="{n(max(ys) - min(ys))}" rx="{n(segment.cornerradius)}"/>')
+        points = " ".join(f"{n(x)},{n(-y)}" for x, y in segment.verts)
         return f'<polygon class="{_fill(segment)}" points="{points}"/>'
     assert isinstance(segment, Segment) and not isinstance(segment, SegmentArc)
-    points = " ".join(f"{_n(x)},{_n(-y)}" for x, y in segment.path)
+    points = " ".join(f"{n(x)},{n(-y)}" for x, y in segment.path)
     return f'<polyline class="n" points="{points}"{more}/>'
 
 
@@ -392,7 +410,7 @@ def shape(kind: str) -> Shape:
     words = tuple((float(s.xy[0]), float(s.xy[1]), s.text, float(s.fontsize))
                   for s in element.segments if isinstance(s, SegmentText))
     strokes = "".join(_stroke(s) for s in element.segments if not isinstance(s, SegmentText))
-    return Shape(element.ahead, element.up, element.down, strokes, "".join(map(_stroke, element.upright)), words)
+    return Shape(element.ahead, element.up, element.down, strokes, "".join(map(_stroke, element.upright)), words, element.stands)
 
 
 # Advance widths of DejaVu Sans in thousandths of its size, from memory of the face, rounded up; it is the widest of

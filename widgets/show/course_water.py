@@ -76,14 +76,9 @@ class Symbols:
 def _sign(kind: str) -> str:
     """A symbol alone on white, as the legend shows it, and larger."""
     from figures.drawing.ink import style
-    from figures.drawing.paint import UPRIGHT, symbol
-    from figures.drawing.placed import turned
-    from figures.drawing.symbols import shape
+    from figures.drawing.paint import symbol, upright
 
-    form = shape(kind)
-    turn, flip = UPRIGHT.get(kind, (0, False))
-    back = 0.0 if KINDS[kind].shape in ("end", "instrument") else form.ahead
-    x0, y0, x1, y1 = turned(form.ahead, back, form.up, form.down, turn, flip)
+    turn, flip, (x0, y0, x1, y1) = upright(kind)
     scale = round(min(1.2, 56 / (y1 - y0), 66 / (x1 - x0)), 2)
     drawn = symbol(kind, 37 - (x0 + x1) / 2 * scale, 32 - (y0 + y1) / 2 * scale, turn, flip, scale)
     return (f"<svg xmlns='http://www.w3.org/2000/svg' class='lbk' width='74' height='64' viewBox='0 0 74 64' role='img' "

@@ -262,3 +262,47 @@ def test_what_is_printed_of_an_operation_is_what_it_holds(name: str) -> None:
     again = operate(found.solution.plant, SYSTEM, "both", arrangement=SEPARATED, boilers=1, priority=True)
     assert again.as_dict() == told
     assert solve(found.solution.plant, steps.state(found.solution.plant)).as_dict() == told["solve"]
+
+
+def side_by_side() -> Operator:
+    """A tank with a valve and a load that nothing but a hand can close, on one pump."""
+    parts = {p.tag: p for p in (
+        Part("B", "boiler", {"output_kw": 200.0}), Part("P", "pump", {"rated_lps": 3.0}), Part("V", "isolation valve"),
+        Part("T", "indirect tank"), Part("M", "motorised valve", {"power_off": "closed"}), Part("E", "emitter", {"load_kw": 30.0}),
+        Part("A", "tee"), Part("Z", "tee"))}
+    return Operator(Plant("both", parts, (Run(("Z", "B", "P", "A"), 5.0, "NPS 2"), Run(("A", "M", "T", "Z"), 9.0, "NPS 1-1/4"),
+                                          Run(("A", "V", "E", "Z"), 9.0, "NPS 1-1/4"))))
+
+
+def test_a_load_that_nothing_can_close_is_said_to_be_one() -> None:
+    """Uncalled, held off in vain, and shut by hand."""
+    ready = side_by_side()
+    assert ready.jobs.job == {"P": "system", "M": "tank"}
+    dhw, first = ready.setting(SYSTEM, "dhw"), ready.setting(SYSTEM, "both", priority=True)
+    open_ = ready.operate(dhw).load("E")
+    assert open_.because == (f"It has not called, yet water passes it ({open_.flow_lps:.2f} L/s, 30.0 kW): "
+                             "the control has nothing that can close it.")
+    assert ready.operate(first).load("E").because == "It gets its 30 kW although DHW comes first: nothing can close it."
+    shut = ready.operate(dhw, also=State(shut="V"))
+    assert shut.load("E").because == "It has not called, and no pump moves water through it."
+    assert ready.operate(ready.setting(BOILER, "heat")).load("E").because == "It gets the heat it wants: P runs."
+    assert ready.operate(first, also=State(shut="V")).load("E").because == \
+        "DHW has priority: it is held off until the tank is satisfied."
+
+
+def test_a_valve_that_stands_open_without_power_is_named() -> None:
+    """Set as heating only the control works no tank's valve: one that springs open lets the tank be heated in passing."""
+    plant = Scheme(tank="system loop").plant()
+    springs = replace(plant.parts["VT"], given={**plant.parts["VT"].given, "power_off": "open"})
+    found = operate(replace(plant, parts={**plant.parts, "VT": springs}), HEATING, "heat")
+    row = found.load("IT")
+    assert found.sequence.open == ("ZV1", "VT")
+    assert row.because == (f"It has not called, yet water passes it ({row.flow_lps:.2f} L/s, {row.given_kw:.1f} kW): "
+                           "a control set as heating only does not work VT, which stands open without power.")
+
+
+def test_a_plant_without_a_pump_is_said_to_have_none_that_runs() -> None:
+    """Called or not."""
+    bare = Plant("bare", {"B": Part("B", "boiler"), "E": Part("E", "emitter")}, (Run(("B", "E", "B"), 9.0, "NPS 1"),))
+    assert operate(bare, HEATING, "heat").load("E").because == "No pump runs: no water moves through it."
+    assert operate(bare, HEATING, "dhw").load("E").because == "It has not called, and no pump runs."

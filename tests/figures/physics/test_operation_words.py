@@ -268,8 +268,8 @@ def side_by_side() -> Operator:
     """A tank with a valve and a load that nothing but a hand can close, on one pump."""
     parts = {p.tag: p for p in (
         Part("B", "boiler", {"output_kw": 200.0}), Part("P", "pump", {"rated_lps": 3.0}), Part("V", "isolation valve"),
-        Part("T", "indirect tank"), Part("M", "motorised valve", {"power_off": "closed"}), Part("E", "emitter", {"load_kw": 30.0}),
-        Part("A", "tee"), Part("Z", "tee"))}
+        Part("T", "indirect tank"), Part("M", "motorised valve", {"power_off": "closed"}), Part("A", "tee"), Part("Z", "tee"),
+        Part("E", "emitter", {"load_kw": 30.0}))}
     return Operator(Plant("both", parts, (Run(("Z", "B", "P", "A"), 5.0, "NPS 2"), Run(("A", "M", "T", "Z"), 9.0, "NPS 1-1/4"),
                                           Run(("A", "V", "E", "Z"), 9.0, "NPS 1-1/4"))))
 

@@ -35,6 +35,7 @@ from widgets.learn.lessons import shipped_lessons
 from .present_kept import FILE_NAME, Kept, NotKept, Wrong, sound
 from .present_room import Room, RoomFull
 from .present_steps import Lesson, NoLesson, lesson
+from .study import sockets_fit
 
 SETTINGS = "LOOPBOOK_PRESENT"
 """Where `loopbook present` tells this process what to do: JSON in the environment, for a command line can be read by all."""
@@ -336,6 +337,8 @@ class Present(Voila):
         self.config.MappingKernelManager.cull_idle_timeout = idle
         self.config.MappingKernelManager.cull_interval = max(1, min(60, idle // 2))
         self.config.KernelSpecManager.allowed_kernelspecs = {"python3"}
+        if sockets_fit():       # in a folder that Voilà makes; on a port each user of the machine could read what a kernel prints
+            self.config.KernelManager.transport = "ipc"
         self.config.Seats.guest_token = told["guest_token"]
         self.log_level = ERROR
         super().initialize([])

@@ -229,13 +229,17 @@ def sockets_folder() -> Path | None:
     """A new folder for the sockets of the kernels, which no other user can enter: on a port of this machine each of its users
     could read what a kernel prints. None where the system has no such sockets, or no folder whose name is short enough.
     """
-    base = tempfile.gettempdir()
-    if os.name != "posix" or len(os.fsencode(os.path.join(base, SOCKET))) > LONGEST_SOCKET:
+    if not sockets_fit():
         return None
     try:
-        return Path(tempfile.mkdtemp(prefix="loopbook-", dir=base))
+        return Path(tempfile.mkdtemp(prefix="loopbook-"))
     except OSError:     # a full disk or the like: the lessons open all the same
         return None
+
+
+def sockets_fit() -> bool:
+    """The system has sockets that are files, and in a folder for what is temporary their names are short enough."""
+    return os.name == "posix" and len(os.fsencode(os.path.join(tempfile.gettempdir(), SOCKET))) <= LONGEST_SOCKET
 
 
 def _memory_dir() -> Path:

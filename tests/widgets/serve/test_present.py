@@ -12,6 +12,7 @@ import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
@@ -412,6 +413,21 @@ def test_a_page_talks_to_widgets_only_and_idle_kernels_end(served: Served) -> No
         time.sleep(0.3)
     else:
         raise AssertionError("an idle kernel stayed")
+
+
+def test_what_a_kernel_prints_passes_no_port(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Every user of the machine could listen there: the sockets lie in a folder that only the presenter can enter."""
+    monkeypatch.setenv("LOOPBOOK_DATA", str(tmp_path))
+    with TemporaryDirectory() as place:                                       # a path of pytest's would be too long for a socket
+        monkeypatch.setenv("TMPDIR", place)
+        server, port, (token, _) = p.start(None, "127.0.0.1", warm=0)
+        request = urllib.request.Request(f"http://127.0.0.1:{port}/lesson/01-start-here?token={token}")
+        urllib.request.build_opener(urllib.request.ProxyHandler({})).open(request, timeout=60).close()
+        found = list(Path(place).rglob("kernel-*.json"))
+        assert [json.loads(path.read_text("utf-8"))["transport"] for path in found] == ["ipc"]
+        assert found[0].parent.stat().st_mode & 0o777 == 0o700
+        p._stop(server)
+        assert not list(Path(place).rglob("kernel-*")), "they go with the server"
 
 
 def test_the_server_ends_with_whoever_started_it(served: Served) -> None:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from widgets import _text
 from widgets._outcome import BAD_INPUT, DONE, Failed, Progress, print_json, writing
+from widgets.learn.whole import write_whole
 
 if TYPE_CHECKING:
     from figures.plant import Plant
@@ -234,11 +235,7 @@ class _Files:
         path = self.folder / name
         with writing(str(path)):
             path.parent.mkdir(parents=True, exist_ok=True)
-            part = path.with_name(f".{path.name}.part")
-            part.unlink(missing_ok=True)        # a link that somebody left there would lead out of the folder
-            part.touch(PRIVATE if path.parent.name == KEY else 0o666)       # less what the umask takes away
-            part.write_bytes(what)
-            part.replace(path)
+            write_whole(path, what, PRIVATE if path.parent.name == KEY else None)
 
 
 class _Told(Progress):

@@ -19,6 +19,7 @@ from weakref import WeakMethod
 from figures.plant.units import Units
 
 from .record import Record, RecordTrouble, Row, data_folder
+from .whole import write_whole
 
 KEEP_VARIABLE = "LOOPBOOK_KEEP"
 """Set to yes or no by who looks after a machine, it decides in place of the choice: a school's, where each has agreed."""
@@ -100,11 +101,9 @@ def choose(keep: bool | None = None, units: Units | None = None, number: int | N
     now = Chosen(before.keep if keep is None else keep, units or before.units,
                  before.number if number is None else number if number >= 0 else None)
     numbered = {} if now.number is None else {"number": now.number}
-    half = path.with_name(f"{FILE_NAME}.{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        half.write_text(json.dumps({"keep": now.keep, "units": now.units, **numbered}) + "\n", encoding="utf-8")
-        half.replace(path)
+        write_whole(path, json.dumps({"keep": now.keep, "units": now.units, **numbered}).encode() + b"\n")
         _here.pop(path, None)
     except OSError as error:
         _here[path] = now

@@ -11,13 +11,13 @@ import hashlib
 import importlib.machinery
 import json
 import os
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import chain, count
 from pathlib import Path
 
 from widgets.learn.lessons import lessons_dir, shipped_lessons, shipped_samples
+from widgets.learn.whole import write_whole
 
 LIST_NAME = ".loopbook.json"
 FORMAT = 1
@@ -76,7 +76,7 @@ def fill(folder: Path, shipped: tuple[Path, ...] | None = None) -> Filled:
         folder.mkdir(parents=True, exist_ok=True)
         given = _read_list(folder)
         said = list(_fill(folder, (*lessons, *(shipped_samples() if shipped is None else ())), given))
-        _write(folder / LIST_NAME, json.dumps({"format": FORMAT, "lessons": given}, indent=1).encode())
+        write_whole(folder / LIST_NAME, json.dumps({"format": FORMAT, "lessons": given}, indent=1).encode())
     except FileExistsError:
         raise BadFolder(f"{folder}: this is a file, not a folder; name another folder") from None
     except NotADirectoryError:
@@ -103,7 +103,7 @@ def _fill(folder: Path, lessons: tuple[Path, ...], given: dict[str, dict[str, st
         theirs = folder / lesson.name
         entry = given.setdefault(lesson.name, {})
         if not os.path.lexists(theirs):
-            _write(theirs, lesson.read_bytes())
+            write_whole(theirs, lesson.read_bytes())
             entry["given"] = ours
             new += lesson.suffix == ".ipynb"
             continue
@@ -111,13 +111,13 @@ def _fill(folder: Path, lessons: tuple[Path, ...], given: dict[str, dict[str, st
         if has == ours:
             entry["given"] = ours
         elif has is not None and has == entry.get("given"):
-            _write(theirs, lesson.read_bytes())
+            write_whole(theirs, lesson.read_bytes())
             entry["given"] = ours
             yield f"{lesson.name}: brought up to date; you had changed nothing in it."
         elif ours not in (entry.get("given"), entry.get("offered")):
             beside = _beside(folder, lesson, ours)
             if fingerprint(beside) != ours:
-                _write(beside, lesson.read_bytes())
+                write_whole(beside, lesson.read_bytes())
             entry["offered"] = ours
             what = "lesson" if lesson.suffix == ".ipynb" else "file"
             yield f"{lesson.name}: kept as you changed it; the newer {what} is beside it, '{beside.name}'."
@@ -142,28 +142,6 @@ def _read_list(folder: Path) -> dict[str, dict[str, str]]:
         }
     except (FileNotFoundError, ValueError, KeyError, TypeError, AttributeError):
         return {}
-
-
-def _write(place: Path, content: bytes) -> None:
-    """Write beside the place and then move there, so that a full disk leaves the old file whole."""
-    handle, name = tempfile.mkstemp(dir=place.parent, prefix=".loopbook-", suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, _rights())
-        os.replace(name, place)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
-def _rights() -> int:
-    """Those of any new file of the learner's: a temporary one starts with fewer."""
-    mask = os.umask(0o077)
-    os.umask(mask)
-    return 0o666 & ~mask
 
 
 def _lower(words: str) -> str:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from widgets.learn import lessons
+from widgets.learn import lessons, whole
 from widgets.serve import folder as f
 
 
@@ -189,7 +189,7 @@ def test_an_unwritable_folder_is_refused_in_one_line(shop: Shop, monkeypatch: py
         raise PermissionError(13, "Permission denied", str(shop.folder))
 
     shop.ships("01-a.ipynb", "1")
-    monkeypatch.setattr(f.tempfile, "mkstemp", refuse)
+    monkeypatch.setattr(whole.tempfile, "mkstemp", refuse)
     with pytest.raises(f.BadFolder, match="may not be written by you; name a folder of your own") as bad:
         shop.fill()
     assert "\n" not in str(bad.value)
@@ -205,7 +205,7 @@ def test_a_full_disk_leaves_the_learners_lesson_whole(shop: Shop, monkeypatch: p
     shop.fill()
     before = sorted(p.name for p in shop.folder.iterdir())
     shop.ships("01-a.ipynb", "2")
-    monkeypatch.setattr(f.os, "fsync", full)
+    monkeypatch.setattr(whole.os, "fsync", full)
     with pytest.raises(f.BadFolder, match="no space left on device; nothing of yours was changed"):
         shop.fill()
     assert notebook("1") == shop.theirs("01-a.ipynb")

@@ -63,7 +63,9 @@ class Part:
 
 
 def measured(room: str) -> list[Part]:
-    """coverage.py's own report of each file of a room, after the room's tests ran."""
+    """coverage.py's own report of each file of a room, after the room's tests ran. Raises SystemExit where a file was changed
+    meanwhile, for then lines are not those that ran."""
+    before = written(room)
     with tempfile.TemporaryDirectory() as name:
         settings = Path(name) / "settings"
         inner = ", ".join(f"*/{other}/*" for other in ROOMS if other.startswith(f"{room}/"))
@@ -76,6 +78,8 @@ def measured(room: str) -> list[Part]:
         subprocess.run([*tool, "combine", "-q", at], cwd=TOP, check=True)
         subprocess.run([*tool, "json", "-q", at, "-o", f"{name}/report.json"], cwd=TOP, check=True)
         files = json.loads((Path(name) / "report.json").read_text(encoding="utf-8"))["files"]
+    if changed := sorted(path for path, text in written(room).items() if before.get(path) != text):
+        raise SystemExit(f"{room}: {', '.join(changed)} changed while the tests ran; run it again, on a tree that nobody works in")
     found = []
     for file, said in sorted(files.items()):
         sums, gone = said["summary"], set(said["missing_lines"])
@@ -83,6 +87,11 @@ def measured(room: str) -> list[Part]:
         found.append(Part(file, sums["num_statements"], sums["covered_lines"], sums["num_branches"], sums["covered_branches"],
                           tuple(said["missing_lines"]), alone))
     return found
+
+
+def written(room: str) -> dict[str, str]:
+    """The text of every file of a room."""
+    return {str(path.relative_to(TOP)): path.read_text(encoding="utf-8") for path in (TOP / room).rglob("*.py")}
 
 
 def places(part: Part) -> Iterator[str]:

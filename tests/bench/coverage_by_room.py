@@ -79,7 +79,7 @@ def measured(room: str) -> list[Part]:
         subprocess.run([*tool, "json", "-q", at, "-o", f"{name}/report.json"], cwd=TOP, check=True)
         files = json.loads((Path(name) / "report.json").read_text(encoding="utf-8"))["files"]
     if changed := sorted(path for path, text in written(room).items() if before.get(path) != text):
-        raise SystemExit(f"{room}: {', '.join(changed)} changed while the tests ran; run it again, on a tree that nobody works in")
+        raise SystemExit(f"{room}: {', '.join(changed)} changed while the tests ran; run it again where nobody works")
     found = []
     for file, said in sorted(files.items()):
         sums, gone = said["summary"], set(said["missing_lines"])

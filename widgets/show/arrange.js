@@ -9,6 +9,7 @@ function render({ model, el }) {
   const list = make("ol", "lb-steps"), said = make("p", "lb-moved"), says = make("p", "lb-says"), hints = make("ol", "lb-hints");
   const tools = make("div", "lb-tools");
   const hint = button("lb-button", "Hint", () => press(model, "hint_pressed"));
+  list.setAttribute("role", "list");      // some readers take a list without marks of its own for none
   how.id = `${id}-how`;
   says.id = `${id}-says`;
   said.setAttribute("role", "status");

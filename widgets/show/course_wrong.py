@@ -174,7 +174,8 @@ class DayRun(ipywidgets.VBox):
 
 def _season(name: str) -> str:
     low, high = SEASONS[name]
-    return f"{name}, {low:g} to {high:g} °C outdoors ({converted(low, 'c', 'us'):.0f} to {converted(high, 'c', 'us'):.0f} °F)"
+    us_low, us_high = (converted(c, "c", "us") for c in (low, high))
+    return f"{name}, {low:g} to {high:g} °C outdoors ({us_low:.0f} to {us_high:.0f} °F)".replace("-", "−")
 
 
 def _quarter(day: Day, values: np.ndarray) -> list[float]:

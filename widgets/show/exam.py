@@ -116,7 +116,8 @@ class Sitting(ipywidgets.VBox):
         self.clock.set(-1.0 if exam.over else exam.seconds_left)
         self.time.text = (f"Until {exam.ends.astimezone():%H:%M}; {len(exam.answers)} answered, {len(exam.flagged)} flagged."
                           if not exam.over else "It is over.")
-        self.buttons["Flag"].description = "Take flag away" if flag else "Flag"
+        self.buttons["Flag"].description, self.buttons["Flag"].disabled = "Take flag away" if flag else "Flag", exam.over
+        self.buttons["Hand in"].description = "Hand in" if exam.finished is None else "Show the result"
         self.lines.lines = [{"group": self._group(n), "text": f"Question {n + 1}"} for n in self._listed()]
 
     def _group(self, number: int) -> str:

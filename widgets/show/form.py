@@ -117,6 +117,7 @@ class PlantForm(ipywidgets.VBox):
         if question.key not in self._pieces:
             if question.kind == "written":
                 field = _text(shown(question, self.units), "")
+                field.add_class("lb-field")
                 field.observe(lambda change: self._on_written(question.key, change), "value")
                 self._fields[question.key] = field
                 self._pieces[question.key] = ipywidgets.VBox([field, *([Note(text=question.help)] if question.help else [])])

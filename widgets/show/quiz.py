@@ -116,10 +116,11 @@ class Question(ipywidgets.VBox):
             self.ask.locked, self.ask.says = True, got.because
             self.ask.state = "right" if got.right else "part" if got.points and self.item.pick == "order" else "shown"
             if not got.right:
-                then = "; then " if self.item.pick == "order" else "; "
-                labels = then.join(self.item.option(value).label for value in self.item.key)
+                labels = "; ".join(self.item.option(value).label for value in self.item.key)
                 self.ask.shown_key = list(self.item.key)
-                self.ask.says = f"{got.because} The answer is: {labels}. {self.item.because}"
+                # The reason of an order goes through its steps one by one, so they are not listed before it as well.
+                answer = "The right order, step by step:" if self.item.pick == "order" else f"The answer is: {labels}."
+                self.ask.says = f"{got.because} {answer} {self.item.because}"
         self.light((*self.item.parts, *self.item.pipes))
 
     def light(self, names: tuple[str, ...]) -> None:

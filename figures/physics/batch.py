@@ -334,7 +334,7 @@ class _Batch:
         if self.bypass_link is not None and now.held_m is not None and now.bypass_fall is not None \
                 and self.bypass_sign is not None:
             bypass = Bypass(self.bypass_link, self.bypass_sign[:, 0], now.bypass_fall[:, 0], now.held_m[:, 0])
-        case = Case(law, now.constant[:, 0], now.fall[:, 0], now.shut[:, 0].copy(), prepared.one_way, bypass)
+        case = Case(law, now.constant[:, 0], now.fall[:, 0], now.shut[:, 0].copy(), bypass)
         try:
             answer = prepared.network.solve(case, prepared.first_flow, law.guess(prepared.first_flow))
         except Unbalanced as unbalanced:

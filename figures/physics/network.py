@@ -166,7 +166,7 @@ class Prepared:
                 shut[turned] = True
         if state.speed or state.position or self._mixers:
             bypass = self._settings(state, constant, fall, shut, bypass)
-        return Case(wet.law, constant, fall, shut, self.one_way, bypass)
+        return Case(wet.law, constant, fall, shut, bypass)
 
     @cached_property
     def run_table(self) -> tuple[Array, Array, Array, Array]:

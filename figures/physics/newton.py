@@ -69,17 +69,16 @@ class Friction(NamedTuple):
 
 @dataclass
 class Case:
-    """What one solve is asked: constants and squares of the links' laws, and which are shut or one way.
+    """What one solve is asked: constants and squares of the links' laws, and which are shut.
 
     constant_m: loss at no flow (less the pumps' lift).  fall: loss per squared flow.  shut: no water passes.
-    one_way: +1, −1 where water passes along or against the link only, else 0.  inflow: m³/s into each junction.
+    inflow: m³/s into each junction.
     """
 
     law: PipeLaw
     constant_m: Array
     fall: Array
     shut: np.ndarray
-    one_way: np.ndarray
     bypass: Bypass | None
     inflow: Array | float = 0.0
 
@@ -109,13 +108,18 @@ class Unbalanced(ArithmeticError):
 
 
 class _Step(NamedTuple):
-    """change: of the flows.  loss: of each link after it, were the laws straight lines.  falls: slope of the content along it.
-    small: so little is left after it that it may be the last."""
+    """change: of the flows.  left: head that Newton's part of it leaves over.  share: of that, what the second part takes
+    away.  falls: slope of the content along it.  small: so little is left after it that it may be the last."""
 
     change: Array
-    loss: Array
+    left: Array
+    share: float
     falls: float
     small: bool
+
+    def loss(self, loss: Array, slope: Array) -> Array:
+        """What links lose after it by the laws that it was made with; these losses close round every circuit."""
+        return loss + slope * self.change + self.share * self.left
 
 
 def _step(linear: Linear | Eliminated, flow: Array, loss: Array, slope: Array, bend: Array,
@@ -132,8 +136,9 @@ def _step(linear: Linear | Eliminated, flow: Array, loss: Array, slope: Array, b
     share = 1.0 / (1.0 + longer) if longer > -0.5 else 0.0
     small = inner(second, second) < CLOSE_ENOUGH_M3S**2 and inner(left, left) < LEFT_OVER_M**2 \
         and _straight(slope, flow, first)
-    change = first + share * second
-    return _Step(change, loss + slope * change + share * left, -spent * (share or 1.0), small)
+    # along a step that also has to make flows balance the content does not tell how far to go
+    falls = -spent * (share or 1.0) if balanced else 0.0
+    return _Step(first + share * second, left, share, falls, small and balanced)
 
 
 def _straight(slope: Array, flow: Array, step: Array) -> bool:
@@ -150,13 +155,13 @@ class Network:
 
     def __init__(self, start: np.ndarray, end: np.ndarray, junctions: int, one_way: np.ndarray,
                  reference: int = 0, resistance: Array | None = None) -> None:
-        """resistance: of each link, roughly, in any unit: circuits are well told apart where each link that loses
-        much lies in one alone."""
+        """one_way: +1, −1 where water passes along or against the link only, else 0.  resistance: of each link, roughly,
+        in any unit: circuits are well told apart where each link that loses much lies in one alone."""
         self.start, self.end, self.junctions, self.links = start, end, junctions, len(start)
         self.reference = reference
         self.one_way_links = np.flatnonzero(one_way)
         self._way_start, self._way_end = start[self.one_way_links], end[self.one_way_links]
-        self._sign = one_way[self.one_way_links].astype(float)
+        self._sign, self._is_way = one_way[self.one_way_links].astype(float), one_way != 0
         self._busy, self._least = np.full(self.links, 1.0), np.full(self.links, LEAST_SIZE_M3S)
         self._least_slope = np.full(self.links, LEAST_SLOPE)
         self._order = np.arange(self.links) if resistance is None else np.argsort(resistance, kind="stable")
@@ -194,9 +199,9 @@ class Network:
         near: an earlier answer to go on from instead.  friction: at the start's flow, where the law is the same."""
         linear, balanced, closed = None, False, case.shut.copy()
         if near is not None:
-            closed |= near.closed & (case.one_way != 0)
+            closed |= near.closed & self._is_way
             flow, root, friction = near.flow, near.friction.root, None
-            balanced = near.linear is not None and bool((closed == near.closed).all())
+            balanced = near.linear is not None and closed.tobytes() == near.closed.tobytes()
             if balanced and near.law is case.law:
                 flow, friction = near.friction.flow, near.friction
                 linear = near.linear if near.fall is case.fall and case.bypass is None else None
@@ -218,21 +223,21 @@ class Network:
         if here.any_closed:
             flow = np.where(closed, 0.0, flow)
         toggles, patience = 0, 4 * self.links + 8
-        change, falls = flow, 0.0
+        step = None
         for _ in range(ITERATIONS):
             if friction is None:
                 friction = self._asked(case, flow, root, here)
             loss, slope, bend = self._laws(case, flow, friction)
-            if falls < 0.0 and inner(loss, change) > -0.5 * falls:
-                flow, friction = self._search(case, flow, change, loss, friction, falls, here)
+            if step is not None and step.falls < 0.0 and inner(loss, step.change) > -0.5 * step.falls:
+                flow, friction = self._search(case, flow, step, loss, friction, here)
                 loss, slope, bend = self._laws(case, flow, friction)
             if linear is None:
                 linear = algebra.linear(slope, here)
             excess = None if balanced and algebra.keeps_balance else case.inflow - algebra.net(flow)
-            change, linear_loss, falls, small = _step(linear, flow, loss, slope, bend, excess, balanced)
-            flow = flow + change
+            step = _step(linear, flow, loss, slope, bend, excess, balanced)
+            flow = flow + step.change
             if toggling:
-                head = linear.heads(linear_loss) if here.any_closed else None
+                head = linear.heads(step.loss(loss, slope)) if here.any_closed else None
                 changed = self._toggle(case, flow, head, closed, here)
                 if changed is not None:
                     toggles += len(changed)
@@ -241,20 +246,19 @@ class Network:
                     closed[changed] = ~closed[changed]
                     flow[closed] = 0.0
                     here = self.islands(closed, case.shut)
-                    root, friction, linear, balanced, falls = friction.root, None, None, False, 0.0
+                    root, friction, linear, step, balanced = friction.root, None, None, None, False
                     continue
-            if small and balanced:
-                head = linear.heads(linear_loss)
+            if step.small:
+                head = linear.heads(step.loss(loss, slope))
                 if len(here.bridging):
                     head = self._lifted(case, head, here)
                 stopped = toggling and self._stop(flow, closed)
                 return Answer(flow, head, closed, case.law, case.fall, friction, None if stopped else linear)
-            # along a step that also had to make flows balance the content does not tell how far to go
-            falls = falls if balanced else 0.0
             root, friction, linear, balanced = friction.root, None, None, True
         if toggling:
             return None
-        raise Unbalanced(int(np.argmax(np.abs(change))), float(np.abs(change).max()))
+        moved = np.abs(flow if step is None else step.change)
+        raise Unbalanced(int(np.argmax(moved)), float(moved.max()))
 
     def _asked(self, case: Case, flow: Array, root: Array, here: Islands) -> Friction:
         """Friction at these flows; that of a shut link does not matter, so it is asked at a flow that is answered
@@ -277,20 +281,20 @@ class Network:
         loss += case.constant_m
         return loss, slope, bend
 
-    def _search(self, case: Case, flow: Array, step: Array, loss: Array, friction: Friction, falls: float,
+    def _search(self, case: Case, flow: Array, step: _Step, loss: Array, friction: Friction,
                 here: Islands) -> tuple[Array, Friction]:
         """Steps back where the content's slope along the last step has turned up by more than half."""
         share = 1.0
-        slope_here = inner(loss, step)
-        low, slope_low = 0.0, falls
+        slope_here = inner(loss, step.change)
+        low, slope_low = 0.0, step.falls
         for _ in range(8):
-            if slope_here <= 0.5 * abs(falls):
+            if slope_here <= 0.5 * abs(step.falls):
                 break
             back = share
             share = low + (share - low) * min(max(slope_low / (slope_low - slope_here), 0.1), 0.9)
-            flow = flow - (back - share) * step
+            flow = flow - (back - share) * step.change
             friction = self._asked(case, flow, friction.root, here)
-            slope_here = inner(self._laws(case, flow, friction)[0], step)
+            slope_here = inner(self._laws(case, flow, friction)[0], step.change)
         return flow, friction
 
     def _toggle(self, case: Case, flow: Array, head: Array | None, closed: np.ndarray,

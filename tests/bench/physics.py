@@ -28,14 +28,15 @@ MANY = 1000
 
 
 def quickest_us(call: Callable[[], object], bursts: int = 60, each: int = 5) -> tuple[float, float]:
-    """Microseconds of one call: the quickest burst, which a busy machine hardly touches, and the median."""
+    """Microseconds that one call works the processor, which others on the machine change little: the quickest burst, and
+    the median."""
     call()
     seconds = []
     for _ in range(bursts):
-        begin = time.perf_counter()
+        begin = time.process_time()
         for _ in range(each):
             call()
-        seconds.append((time.perf_counter() - begin) / each)
+        seconds.append((time.process_time() - begin) / each)
     return min(seconds) * 1e6, statistics.median(seconds) * 1e6
 
 

@@ -154,7 +154,7 @@ def published(rows: list[tuple[int, int, float, float]], constant: dict[int, flo
     no = np.zeros(n, dtype=np.intp)
     network = Network(start, end, junctions, no)
     flow = np.full(n, 0.01)
-    answer = network.solve(Case(law, fixed, fall, np.zeros(n, dtype=bool), no, None, inflow), flow, law.guess(flow))
+    answer = network.solve(Case(law, fixed, fall, np.zeros(n, dtype=bool), None, inflow), flow, law.guess(flow))
     return answer.flow, answer.head
 
 

@@ -137,7 +137,7 @@ class _Builder:
     def hang(self) -> None:
         """Take off the dead ends that are a plain row of parts."""
         for tag in sorted(self.plant.parts, key=natural):
-            if self.plant.parts[tag].what.shape != "end":
+            if self.plant.parts[tag].what.shape != "end" or not self.ends[tag]:
                 continue
             tags = [tag]
             links: list[tuple[str, bool]] = []
@@ -156,8 +156,11 @@ class _Builder:
                 index, start = next((i, s) for i, s in self.ends[at] if i != index)
             self.gone.update(used)
             self.ends[at].remove((index, not start))
+            hanger = Hanger(tuple(reversed(tags)), tuple(reversed(links)))
             if port_of(at) or self.is_tee(at):
-                self.hangers[at].append(Hanger(tuple(reversed(tags)), tuple(reversed(links))))
+                self.hangers[at].append(hanger)
+            elif self.plant.parts[at].what.shape == "end":      # a row between two dead ends: nothing else is there
+                self.hangers[self.bend()] += [hanger, Hanger((at,), ((links[-1][0], not links[-1][1]),))]
 
     def instruments(self) -> list[str]:
         loose = []
@@ -202,13 +205,13 @@ class _Builder:
             for index, at_start in sorted(self.ends[start], key=lambda e: (natural(self.plant.run_names[e[0]]), e[1])):
                 if index not in self.gone:
                     found.append(self.walk(start, index, at_start))
-        if not found:                                       # one undivided ring: cut it before its first boiler
-            boiler = min((p.tag for p in self.plant.of_kind("boiler")), key=natural)
-            found.append(self.ring(boiler))
+        left = [end for index, run in enumerate(self.plant.runs) if index not in self.gone for end in run.through[:-1]]
+        if left:        # one undivided ring: cut it before its first boiler, or before any part where the boiler hangs beside it
+            found.append(self.ring(min(left, key=lambda tag: (self.plant.parts[tag].kind != "boiler", natural(tag)))))
         return found
 
     def ring(self, tag: str) -> Chain:
-        index, run = next((i, r) for i, r in enumerate(self.plant.runs) if tag in r.through[:-1])
+        index, run = next((i, r) for i, r in enumerate(self.plant.runs) if i not in self.gone and tag in r.through[:-1])
         n = run.through.index(tag)
         name = self.plant.run_names[index]
         items = [self.item(end, True) for end in run.through[n:-1]]
@@ -389,6 +392,8 @@ def skeleton(plant: Plant) -> Skeleton:
         name = tag if kind in ("tee", "diverting valve", "mixing valve") else end
         node = nodes.setdefault(name, Node(name, kind))
         node.hangers += builder.hangers.pop(end, []) + (builder.hangers.pop(tag, []) if name == tag else [])
+    for name in [name for name in builder.hangers if name.startswith("~")]:
+        nodes[name] = Node(name, "bend", builder.hangers.pop(name))
     chains = []
     for chain in whole:
         _orient(plant, chain)

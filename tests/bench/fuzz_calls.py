@@ -151,7 +151,7 @@ def _record(chance: random.Random, given: Path, out: Path, data: bytes) -> list[
 def _answers(chance: random.Random, given: Path, out: Path, data: bytes) -> list[Call]:
     typeset = chance.random() < 0.05
     key, size = ("--key", str(given / "key" / "key.json")), ("--size", chance.choice(("a4", "letter")))
-    forms = sorted((given / "answers").rglob("*")) if (given / "answers").is_dir() else []
+    forms = sorted(path for path in (given / "answers").rglob("*") if not path.is_symlink())     # who names a link means it
     one = chance.choice(forms) if forms else given
     words = chance.choice((
         ("mark", str(given), "--out", str(out), "--force", *size), ("mark", str(given / "answers"), "--out", str(out), "--force"),

@@ -78,6 +78,8 @@ ODD: dict[str, Plant] = {
     "parallel mains": made(["B1 T1", "T1 P1 T2", "T1 P2 T2", "T1 P3 T2", "T2 E1 T3", "T3 B1", "T3 B1b T1"]),
     "capped headers": made(["B1 T1", "T1 T2", "T2 T3", "T2 P1 E1 T4", "T4 T5", "T5 T6", "T6 B1", "T3 DR1"]),
     "a tee of nine pipes": made(["B1 P1 T1", *[f"T1 E{n} T2" for n in range(7)], "T2 B1", "T1 RV1", "T2 DR1"]),
+    "a boiler beside a ring": made(["T1 B1 DR1", "T1 P1 E1 T2", "T2 T1"]),
+    "a row between two dead ends": made(["B1 DR1", "RV1 B1"]),
     "a vessel whose far side has no load": made(["B1 P1 T1", "T1 IT1 T2", "T1 BT1.b_supply", "BT1.b_return T2", "T2 B1",
                                                  "BT1.a_supply P2 MV1 C1 BT1.a_return"]),
     "a vessel with a ring at each side": made(["B1 P1 HS1.a_supply", "HS1.a_return B1", "HS1.b_supply C1 HS1.b_return"]),

@@ -306,3 +306,26 @@ def test_a_plant_without_a_pump_is_said_to_have_none_that_runs() -> None:
     bare = Plant("bare", {"B": Part("B", "boiler"), "E": Part("E", "emitter")}, (Run(("B", "E", "B"), 9.0, "NPS 1"),))
     assert operate(bare, HEATING, "heat").load("E").because == "No pump runs: no water moves through it."
     assert operate(bare, HEATING, "dhw").load("E").because == "It has not called, and no pump runs."
+
+
+def test_several_of_a_kind_are_told_in_the_plural() -> None:
+    """Two diverting valves one behind the other, two motorised valves and two checks on the tank's branch."""
+    kinds = {"B": "boiler", "P": "pump", "D1": "diverting valve", "D2": "diverting valve", "E": "emitter", "F": "emitter",
+             "M": "motorised valve", "W": "motorised valve", "T": "indirect tank", "Z": "tee"}
+    ends = (("Z", "B", "P", "D1.common"), ("D1.a", "E", "Z"), ("D1.b", "D2.common"), ("D2.a", "F", "Z"),
+            ("D2.b", "M", "W", "T", "Z"))
+    plant = Plant("two", {tag: Part(tag, kind) for tag, kind in kinds.items()}, tuple(Run(end, 5.0, "NPS 1-1/4") for end in ends))
+    heat, dhw = operate(plant, SYSTEM, "heat"), operate(plant, SYSTEM, "dhw")
+    assert dhw.sequence.diverted == ("D1", "D2") and heat.sequence.diverted == ()
+    assert dhw.load("T").because == "It gets the heat it wants: P runs and M and W are open and D1 and D2 stand at its port."
+    assert heat.load("T").because == "It has not called: M and W are shut."
+    assert heat.load("F").because == "D1 stands at the other port: no water moves through it."
+    assert dhw.load("F").because == "It has not called: D2 stands at the other port."
+    bare = replace(plant, parts={tag: part for tag, part in plant.parts.items() if tag not in "MW"},
+                   runs=(*plant.runs[:-1], Run(("D2.b", "T", "Z"), 5.0, "NPS 1-1/4")))
+    assert operate(bare, SYSTEM, "heat").load("T").because == "It has not called: D1 and D2 stand at the other port."
+    ghost = run("tees-tank-check-valve-only", SYSTEM, "heat").solution.plant
+    runs = tuple(replace(one, through=tuple(tag for end in one.through for tag in ((end, "CU") if end == "CT" else (end,))))
+                 for one in ghost.runs)
+    two = operate(replace(ghost, parts={**ghost.parts, "CU": replace(ghost.parts["CT"], tag="CU")}, runs=runs), SYSTEM, "heat")
+    assert two.load("IT").because.endswith(": CT and CU give way to water that is pushed forwards.")

@@ -41,8 +41,7 @@ def beside_another_loop(loops: Loops, home: int) -> bool:
         return False
     return any(home in touching and not loops.joints[k].vessel
                and any(is_boiler_loop(loops, other) for other in touching)
-               and any(other != home and not is_boiler_loop(loops, other) and heats_building(loops, other)
-                       for other in touching)
+               and any(not is_boiler_loop(loops, other) and heats_building(loops, other) for other in touching)
                for k, touching in enumerate(loops.touching))
 
 
@@ -57,8 +56,7 @@ def own_separation(loops: Loops, home: int) -> int | None:
     joints = [k for k, touching in enumerate(loops.touching) if home in touching]
     if len(joints) != 1 or any(k in loops.touching[joints[0]] for k in building):
         return None
-    beyond = loops.touching[joints[0]] - {home}
-    return joints[0] if any(is_boiler_loop(loops, k) for k in beyond) else None
+    return joints[0] if any(is_boiler_loop(loops, k) for k in loops.touching[joints[0]]) else None
 
 
 def on_diverting_port(graph: PipeGraph, tank: str) -> str | None:

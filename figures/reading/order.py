@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import deque
+from collections import Counter, deque
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -17,12 +17,12 @@ class Way:
 
     tees: int
     metres: float
-    passed: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class BoilerOrder:
-    """Boilers on the way out and on the way back, nearest to the shared point first, and what follows."""
+    """The order of return, the boilers on the way out and on the way back, nearest to the shared point first, and the points
+    that all boilers' water shares there."""
 
     order: ReturnOrder
     out: tuple[str, ...] = ()
@@ -84,15 +84,12 @@ def _ways(loops: Loops, chain_of: dict[str, int], boilers: tuple[str, ...],
         return {}, ""
     meet = min(shared, key=lambda node: (sum(len(walk[node][1]) for walk in walks.values()),
                                          sum(walk[node][0] for walk in walks.values())))
-    reach: dict[str, int] = {}
-    for walk in walks.values():
-        for node in walk:
-            reach[node] = reach.get(node, 0) + 1
+    reach = Counter(node for walk in walks.values() for node in walk)
     ways = {}
     for tag, walk in walks.items():
         metres, passed = walk[meet]
         # a tee that only this boiler's water passes lies on its own branch and tells nothing of the order
-        ways[tag] = Way(sum(1 for node in passed if reach[node] > 1), metres, passed)
+        ways[tag] = Way(sum(1 for node in passed if reach[node] > 1), metres)
     return ways, meet
 
 

@@ -8,7 +8,7 @@ tree draws the same one. Names or patterns in place of HOW_MANY run just those, 
 
 Needs `pip install -e ".[long]"`, and time: two minutes to write the mutants, then half a second for one that is killed and for a
 survivor as long as all tests of its function. How far it is is told on stderr once a minute. Stopped by Ctrl-C it tells of what
-it has.
+it has, a smaller sample.
 
 It prints each survivor with its diff and then a table by file: how many mutants there are, were drawn, fell to a failing test,
 fell because a test took more than ten times its time (an endless loop: their diffs are printed too), survived, and the share
@@ -230,7 +230,7 @@ def main(room: str, *words: str) -> int:
         told = prepare(folder, room, TESTS[room])
         home = generated(folder)
         wanted = sorted(name for name in home if not patterns or any(fnmatch(name, pattern) for pattern in patterns))
-        drawn = sorted(random.Random(seed).sample(wanted, many)) if 0 < many < len(wanted) else wanted
+        drawn = random.Random(seed).sample(wanted, min(many or len(wanted), len(wanted)))
         if not drawn or not (folder / "mutants" / "times.json").exists():
             print(f"no mutant is called {' or '.join(patterns)}, or mutmut could not begin:\n{told[-2000:]}", file=sys.stderr)
             return 2
@@ -239,7 +239,8 @@ def main(room: str, *words: str) -> int:
             log = (folder / "run.log").read_text(encoding="utf-8")
             print(f"the tests of the unchanged tree fail, or were stopped:\n{log[-2000:]}", file=sys.stderr)
             return 2
-        report(room, home, found, diffs(folder, home, drawn), f"patterns {' '.join(patterns)}" if patterns else f"seed {seed}")
+        how = f"patterns {' '.join(patterns)}" if patterns else f"seed {seed}"
+        report(room, home, found, diffs(folder, home, sorted(drawn)), how)
     return 0
 
 

@@ -133,7 +133,7 @@ def _pushed_by(c: Context, branch: set[int]) -> list[str]:
     for n, u, v in rest:
         a, b = points[u], points[v]
         chain = c.graph.chains[n]
-        if a == b or any(c.kind(p) == "bypass valve" for p in chain.parts):
+        if any(c.kind(p) == "bypass valve" for p in chain.parts):
             continue
         if "cold" in (chain.u_port, chain.v_port):
             continue               # no water passes a mixing valve from hot to cold

@@ -3,6 +3,8 @@
 import pytest
 
 from figures import read
+from figures.reading.order import BoilerOrder
+from figures.reading.survey import survey
 
 from .plants import (
     ON_BOILER_LOOP,
@@ -23,6 +25,8 @@ TEES = ONE_BOILER + SYSTEM
 COMMON = "A > Z : 0.15"
 ON_BOILER_SIDE = (("Z > B1 : 3", "Z > d : 1\nd > B1 : 2"), ("t1 > P1 > A : 3", "t1 > e : 2\ne > A : 1"))
 
+BEYOND = changed(TEES, (COMMON, "A > Z : 0.5"), ("s > ZV1 > E1 > Z : 20", "s > g\ng > ZV1 > E1 > k\nk > Z\ng > k : 2"))
+
 CASES = {
     # what stands between the loops
     "tees": (TEES, "separated loops", "none", "not applicable", "single boiler"),
@@ -30,6 +34,12 @@ CASES = {
     "common pipe of two pieces with a capped tee": (
         changed(TEES, (COMMON, "q > A : 0.07\nq > Z : 0.07\nq > DR1 : 0.3")), "separated loops", "none", "not applicable", "single boiler"),
     "wide tees, a pump on each side": (changed(TEES, (COMMON, "A > Z : 0.5")), "separated loops", "none", "not applicable", "single boiler"),
+    "a plain bypass across the loads, beyond wide tees": (BEYOND, "separated loops", "none", "not applicable", "single boiler"),
+    "a shorter bypass across the loads, beyond wide tees": (
+        changed(BEYOND, ("g > k : 2", "g > k : 0.3")), "separated loops", "none", "not applicable", "single boiler"),
+    "two plain bypass pipes": (changed(BEYOND, ("t1 > P1 > A", "t1 > A")), "single loop", "none", "not applicable", "single boiler"),
+    "an emitter's loop beside a tank's at the same tees of a building": (
+        TEES + "A > P7 > C7 > E7 > Z\nA > PT > C1 > IT > Z : 5", "separated loops", "undetermined", "undetermined", "single boiler"),
     "the same pipe without a boiler pump is a bypass": (
         changed(TEES, (COMMON, "A > Z : 0.5"), ("t1 > P1 > A", "t1 > A")), "single loop", "none", "not applicable", "single boiler"),
     "the same pipe without a system pump is a bypass": (
@@ -47,6 +57,8 @@ CASES = {
         changed(SEPARATOR, ("HS1.a", "HS1.Q"), ("HS1.b", "HS1.a"), ("HS1.Q", "HS1.b")), "separated loops", "none", "not applicable", "reverse"),
     "a separator that nothing lies beyond": (
         changed(SEPARATOR, ("N1 > HS1.a_return", "N1 > R1\nHS1.a_return > DR1")), "undetermined", "none", "not applicable", "reverse"),
+    "a buffer tank that nothing lies beyond": (
+        changed(SEPARATOR, ("HS1", "BT1"), ("N1 > BT1.a_return", "N1 > R1\nBT1.a_return > DR1")), "undetermined", "none", "not applicable", "reverse"),
     "a loop between two separators": (
         changed(SEPARATOR, ("M1 > ZV1 > E1 > N1 : 9", "M1 > HS2.a_supply\nHS2.a_return > N1\nHS2.b_supply > P9 > ZV1 > E1 > HS2.b_return")),
         "separated loops", "none", "not applicable", "reverse"),
@@ -119,6 +131,14 @@ CASES = {
         changed(THREE_BOILERS, ("R1 > B1 : 3", "R2 > B1 : 3"), ("R2 > B2 : 1", "R1 > B2 : 9")), "separated loops", "none", "not applicable", "undetermined"),
     "three boilers, two of them alike": (
         changed(THREE_BOILERS, ("P1 > C1 > S2 : 2", "P1 > C1 > S2 : 1"), ("R2 > B3 : 2", "R2 > B3 : 1")), "separated loops", "none", "not applicable", "undetermined"),
+    "the shorter of two legs side by side counts": (
+        changed(TWO_BOILERS + SYSTEM, ("C2 > S2 : 1", "C2 > v : 0.2\nv > FS2 > w : 9\nv > BAL2 > w : 0.2\nw > S2 : 0.2")),
+        "separated loops", "none", "not applicable", "reverse"),
+    "the shorter of two legs side by side counts, whichever is written first": (
+        changed(TWO_BOILERS + SYSTEM, ("C2 > S2 : 1", "C2 > v : 0.2\nv > FS2 > w : 0.2\nv > BAL2 > w : 9\nw > S2 : 0.2")),
+        "separated loops", "none", "not applicable", "reverse"),
+    "a boiler that stands far from its outlet tee": (
+        changed(TWO_BOILERS + SYSTEM, ("C1 > S2 : 2", "C1 > S2 : 40"), ("R1 > B1 : 1", "R1 > B1 : 1.9")), "separated loops", "none", "not applicable", "reverse"),
     "two boilers on one separation, a third on its own": (
         changed(TWO_BOILERS + SYSTEM, ("A > x > PS", "A > Z3 : 2\nA3 > Z3 : 0.15\nB3 > t3 > P3 > C3 > A3\nt3 > RV3\nZ3 > B3\nA3 > x > PS")),
         "separated loops", "none", "not applicable", "undetermined"),
@@ -145,6 +165,12 @@ def test_plant_is_read(name):
 def test_several_separations_are_all_told():
     """One separation a load, each with its two tees."""
     assert {s.parts for s in read(sketch(PER_LOAD)).separations} == {("A1", "Z1"), ("A2", "Z2")}
+
+
+def test_a_plain_bypass_beyond_wide_tees_is_no_second_separation():
+    """Whichever pipe is longer: the tees between the boiler's pump and the system's stay, the one across the loads falls."""
+    for pipe in ("g > k : 2", "g > k : 0.3"):
+        assert [s.parts for s in read(sketch(changed(BEYOND, ("g > k : 2", pipe)))).separations] == [("A", "Z")]
 
 
 def test_spacing_is_counted_in_inside_diameters():
@@ -235,3 +261,11 @@ def test_parts_lie_in_their_loop(name):
     pipes = [p for group in (*reading.loops, *reading.separations) for p in group.pipes]
     assert len(pipes) == len(set(pipes)) and (set(reading.plant.run_names) - set(pipes)
                                               == ({"s>v", "v>d", "v>DR7"} if "straddling" in name else set()))
+
+
+def test_the_boilers_come_in_order_of_tees_then_of_metres():
+    """B3's pipe is the longest, but its water meets the others' last; the points where all have met are the header's ends."""
+    assert survey(sketch(THREE_BOILERS)).order == BoilerOrder("reverse", ("B3", "B2", "B1"), ("B1", "B2", "B3"), "S3", "R1")
+    assert survey(sketch(TWO_BOILERS + SYSTEM)).order == BoilerOrder("reverse", ("B2", "B1"), ("B1", "B2"), "S2", "R1")
+    assert survey(sketch("B1 > PS > E1 > B1")).order == BoilerOrder("single boiler")
+    assert survey(sketch(PER_BOILER)).order == BoilerOrder("not applicable")

@@ -66,6 +66,11 @@ def test_what_is_lit_is_there_and_what_is_absent_is_a_kind():
             assert evidence.about in KEYS and set(evidence.absent) <= LOOKED_FOR
             assert set(evidence.parts) <= set(reading.plant.parts)
             assert set(evidence.pipes) <= set(reading.plant.run_names)
+        plant, separations = reading.plant, [s.pipes for s in reading.separations]
+        assert [e.pipes for e in reading.about("loops")] == [loop.pipes for loop in reading.loops]
+        assert not separations or sorted(e.pipes for e in reading.about("arrangement")) == sorted(separations)
+        for evidence in reading.about("dhw"):
+            assert " fed from " not in evidence.says or plant.run_names[plant.run_through[evidence.parts[0]]] in evidence.pipes
         for finding in reading.findings:
             assert finding.rule in rules() and finding.severity in SEVERITIES
             assert set(finding.parts) <= set(reading.plant.parts)
@@ -99,6 +104,8 @@ LIT = {
                         "dhw_priority", "boilers B1 B2", "lead B1", "return B1 B2"],
     "short tees separate even without a pump": [
         "arrangement A Z", "loops", "loops", "dhw", "control", "dhw_priority", "boilers B1", "lead B1", "return B1"],
+    "a buffer tank that nothing lies beyond": ["arrangement BT1", "loops P1 P2 PS", "dhw", "control", "dhw_priority",
+                                               "boilers B1 B2", "lead B1", "return B2 S2 R1"],
     "a separator that nothing lies beyond": ["arrangement HS1", "loops P1 P2 PS", "dhw", "control", "dhw_priority",
                                              "boilers B1 B2", "lead B1", "return B2 S2 R1"],
     "boilers in a row": ["arrangement B1 B2 E1", "loops PS", "dhw", "control", "dhw_priority", "boilers B1 B2", "lead B1",

@@ -124,7 +124,7 @@ class Diagram:
     def svg(self, highlight: Highlight = (), layers: Iterable[str] | None = None, width: float | None = None, *,
             flows: Mapping[str, float] | None = None, temperatures: Mapping[str, float] | None = None,
             findings: Iterable[Finding] = (), blank: bool = False, loop: str | None = None, missing: bool = False,
-            size: Size = "screen", ink: Ink | None = None) -> str:
+            size: Size = "screen", ink: Ink | None = None, legend: bool = True) -> str:
         """The drawing as SVG text.
 
         highlight: tags and run names, or a mapping of them to 'right', 'wrong' or 'look'.
@@ -136,6 +136,7 @@ class Diagram:
         missing: with the parts that findings ask to be fitted, dashed, with a question mark.
         size: 'screen'; 'projector', tags readable from 8 m on a picture 2 m wide, scrolled where it is wider; 'phone', no
         text under 11 px, scrolled; 'a4' or 'letter', one landscape page.  ink: 'colour' or 'black'; paper is black unless said.
+        legend: below it; a wall shows the plant larger without.
 
         >>> from figures.plant.scheme import Scheme
         >>> diagram = Diagram(Scheme(boilers=2, faults=("relief-missing",)).plant())
@@ -162,7 +163,7 @@ class Diagram:
 
             overlays = ghosts_svg(self.ghosts) + overlays
         hidden = [name for name in LAYERS if name not in shown]
-        return self.painter.svg(marks, hidden, overlays, self.description, width, blank, ink, size)
+        return self.painter.svg(marks, hidden, overlays, self.description, width, blank, ink, size, legend)
 
     def _repr_svg_(self) -> str:
         return self.svg()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 
 from figures.plant.kinds import KINDS
@@ -329,14 +329,17 @@ class Painter:
                        for w in self.words.values())
 
     def svg(self, css: Mapping[str, str], hidden: Iterable[str], overlays: str, description: str,
-            width: float | None, blank: bool, ink: Ink = "colour", size: Size = "screen") -> str:
-        """The whole sheet."""
+            width: float | None, blank: bool, ink: Ink = "colour", size: Size = "screen", legend: bool = True) -> str:
+        """The whole sheet; without the legend it ends where that would begin."""
         frame = self.frame()
+        if not legend:
+            frame = replace(frame, height=frame.legend_y, legend="")
         tints = self.tints(css)
         wide, high, shrinks = extent(frame.width, frame.height, size, width)
         hide = " ".join(hidden)
         title = "" if blank else f'<text x="20" y="30" font-size="17" font-weight="700">{escape(self.title)}</text>'
         kind = "lbk lbk-black" if ink == "black" else "lbk"
+        rule = f'<path d="M20 {n(frame.legend_y)}H{n(frame.width - 20)}" stroke="#bbb" stroke-width="1"/>' if legend else ""
         return (f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}" data-hide="{hide}" width="{wide}" height="{high}" '
                 f'viewBox="0 0 {n(frame.width)} {n(frame.height)}" role="group" '
                 f'aria-label="{escape("boiler plant" if blank else self.title)}" '
@@ -345,5 +348,4 @@ class Painter:
                 f'<rect width="{n(frame.width)}" height="{n(frame.height)}" fill="#fff"/>{title}'
                 f'<g transform="translate({n(frame.dx)} 0)"><g class="layer-tints">{tints}</g>'
                 f'{self.runs(css, blank)}{self.parts(css, blank)}{"" if blank else self.tags(css)}{overlays}</g>'
-                f'<path d="M20 {n(frame.legend_y)}H{n(frame.width - 20)}" stroke="#bbb" stroke-width="1"/>'
-                f'{frame.legend}</svg>')
+                f'{rule}{frame.legend}</svg>')

@@ -51,16 +51,17 @@ def plain_page(title: str, says: str, nonce: str) -> str:
                  nonce, "plain", "")
 
 
-def _drawing(question: Question, with_key: bool, folded: bool) -> str:
-    """The picture, the schedule beside it (folded where there is little room), and the picture in words."""
-    picture = question.drawing_with_key if with_key else question.drawing
-    if not picture:
+def _drawing(question: Question, with_key: bool, wall: bool = False) -> str:
+    """The picture, the schedule beside it (folded on a phone), and the picture in words."""
+    if question.drawing is None:
         return ""
+    drawn = question.drawing
+    picture = (drawn.wall_with_key if with_key else drawn.wall) if wall else drawn.phone_with_key if with_key else drawn.phone
     name = escape(question.words.partition("\n")[0])
     beside = "".join(f"<li>{escape(line)}</li>" for line in question.beside)
     if beside:
         beside = (f"<details><summary>What stands beside it: sensors, valves, distances</summary><ul>{beside}</ul></details>"
-                  if folded else f"<ul>{beside}</ul>")
+                  if not wall else f"<ul>{beside}</ul>")
     return (f'<figure><div class="scroll" tabindex="0" role="region" aria-label="The drawing">'
             f'<img src="{picture}" alt="{name}"></div>'
             f'<figcaption>{beside}<details><summary>The drawing in words</summary>'
@@ -105,7 +106,7 @@ def _to_answer(session: Session, now: Round, device: str, mine: int | None) -> s
         kind, tick = (' class="chosen"', ' <b class="tick">✓ yours</b>') if n == mine else ("", "")
         buttons.append(f'<button name="choice" value="{n}"{kind}><span class="letter">{LETTERS[n]}</span> '
                        f'<span>{escape(option.label)}{tick}</span></button>')
-    return (f'<h1>{escape(now.question.text)}</h1>{_drawing(now.question, False, True)}'
+    return (f'<h1>{escape(now.question.text)}</h1>{_drawing(now.question, False)}'
             f'<form method="post" action="/" class="choices"><input type="hidden" name="token" value="{session.token(device)}">'
             f'<input type="hidden" name="question" value="{len(session.rounds)}">{"".join(buttons)}</form>{given}{_look()}')
 
@@ -113,7 +114,7 @@ def _to_answer(session: Session, now: Round, device: str, mine: int | None) -> s
 def _closed(session: Session, now: Round, device: str, mine: int | None) -> str:
     yours = f"Your answer is {LETTERS[mine]}: {now.question.options[mine].label}" if mine is not None else "You gave no answer."
     return (f'<h1>{escape(now.question.text)}</h1><p role="status">The question is closed. {escape(yours)}</p>'
-            f'{_drawing(now.question, False, True)}{_look()}')
+            f'{_drawing(now.question, False)}{_look()}')
 
 
 def _with_key(session: Session, now: Round, device: str, mine: int | None) -> str:
@@ -129,7 +130,7 @@ def _with_key(session: Session, now: Round, device: str, mine: int | None) -> st
         lines.append(f'<p class="wrong">✗ You said {LETTERS[mine]}: {escape(chosen.label)}</p>')
         lines += [f"<p>{escape(line)}</p>" for line in (chosen.because, chosen.mistake) if line]
     lines.append(f"<p>{escape(question.because)}</p>" if question.because else "")
-    return f"<h1>{escape(question.text)}</h1><div role=status>{''.join(lines)}</div>{_drawing(question, True, True)}{_look()}"
+    return f"<h1>{escape(question.text)}</h1><div role=status>{''.join(lines)}</div>{_drawing(question, True)}{_look()}"
 
 
 # -- the projector's page ---------------------------------------------------------------------------------
@@ -171,7 +172,7 @@ def _round(session: Session) -> str:
                     f'<span class="letter">{LETTERS[n]}</span> <span>{escape(option.label)}{mark}</span></p>{bar}{why}</li>')
     state = {"open": "Open", "closed": "Closed", "key": "The key"}[now.state]
     because = f'<p class="because">{escape(question.because)}</p>' if keyed and question.because else ""
-    drawing = _drawing(question, keyed, False)
+    drawing = _drawing(question, keyed, wall=True)
     return (f'<h1>{escape(question.text)}</h1><div class="{"two" if drawing else "one"}">{drawing}<div><ol class="bars">'
             f'{"".join(rows)}</ol><p class="state">{state} · <b id="total">{total}</b> answered</p>{because}</div></div>')
 

@@ -34,20 +34,29 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
+class Drawing:
+    """The plant of a question, as data addresses. with_key: with what decides lit up.  wall: without the legend, so that it is
+    read from farther away."""
+
+    phone: str
+    phone_with_key: str
+    wall: str
+    wall_with_key: str
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
     """What is put to the class.
 
-    right: the number of the right option from 0, None where there is no key.  because: why it is.  drawing,
-    drawing_with_key: pictures as data addresses, '' where there is none; the second lights up what decides.
-    words: the drawing in words.  beside: sentences that belong beside the drawing.
+    right: the number of the right option from 0, None where there is no key.  because: why it is.  words: the drawing in
+    words.  beside: sentences that belong beside the drawing.
     """
 
     text: str
     options: tuple[Choice, ...]
     right: int | None = None
     because: str = ""
-    drawing: str = ""
-    drawing_with_key: str = ""
+    drawing: Drawing | None = None
     words: str = ""
     beside: tuple[str, ...] = ()
     objective: str = ""
@@ -93,7 +102,7 @@ def of_item(item: Item) -> Question:
 
     >>> from widgets.learn.bank import make_item
     >>> question = of_item(make_item("R7", "loop", 1, 5))
-    >>> question.right is not None, question.drawing.startswith("data:image/svg+xml")
+    >>> question.right is not None, question.drawing.phone.startswith("data:image/svg+xml")
     (True, True)
     """
     from widgets.learn import MISCONCEPTIONS
@@ -105,9 +114,9 @@ def of_item(item: Item) -> Question:
         known = MISCONCEPTIONS[option.misconception] if option.misconception is not None else None
         choices.append(Choice(option.label, _sentence(option.because),
                               f"Often thought: “{known.says}”. {known.hint}" if known else ""))
-    drawing, with_key, words, beside = _pictures(item) if item.plant is not None else ("", "", "", ())
+    drawing, words, beside = _pictures(item) if item.plant is not None else (None, "", ())
     right = next(n for n, option in enumerate(item.options) if option.value in item.key)
-    return Question(item.text, tuple(choices), right, item.because, drawing, with_key, words, beside, item.objective)
+    return Question(item.text, tuple(choices), right, item.because, drawing, words, beside, item.objective)
 
 
 def _sentence(text: str) -> str:
@@ -115,7 +124,7 @@ def _sentence(text: str) -> str:
     return text and text[0].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
 
 
-def _pictures(item: Item) -> tuple[str, str, str, tuple[str, ...]]:
+def _pictures(item: Item) -> tuple[Drawing, str, tuple[str, ...]]:
     """The drawing as it is put, and with what decides lit up; neither says in its words what the reading is."""
     from figures.drawing import Diagram
     from figures.drawing.describe import describe
@@ -128,11 +137,13 @@ def _pictures(item: Item) -> tuple[str, str, str, tuple[str, ...]]:
         words += "\nFlows: " + ", ".join(f"{name} {lps:.2f} L/s" for name, lps in item.flows.items()) + "."
     layers = ("tags", "evidence", *(("figures",) if item.flows else ()))
 
-    def picture(highlight: Sequence[str], *more: str) -> str:
-        svg = diagram.svg(highlight, (*layers, *more), flows=item.flows or None)
+    def picture(wall: bool, highlight: Sequence[str] = (), *more: str) -> str:
+        svg = diagram.svg(highlight, (*layers, *more), flows=item.flows or None, legend=not wall)
         svg = _DESCRIPTION.sub(lambda _: f"<desc>{escape(words)}</desc>", svg, count=1)
         return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()
-    return picture(()), picture((*item.parts, *item.pipes), "tints"), words, schedule(item.plant)
+
+    lit = ((*item.parts, *item.pipes), "tints")
+    return Drawing(picture(False), picture(False, *lit), picture(True), picture(True, *lit)), words, schedule(item.plant)
 
 
 def from_bank(objective: str, seed: int, difficulty: int = 2) -> Question:

@@ -1,5 +1,6 @@
 """The SVG: well formed whatever a file says, every part and pipe named, layers and highlights by class alone."""
 
+import re
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
@@ -138,6 +139,16 @@ def test_blank_view_gives_no_tag_away(four):
     titles = {e.text for e in ET.fromstring(svg).iter(f"{SVG}title")}
     assert not any(tag in (title or "").split() for tag in four.plant.parts for title in titles)
     assert set(groups(svg, "data-tag")) == set(four.plant.parts)
+
+
+def test_without_its_legend_a_drawing_is_the_same_and_ends_above_it(four):
+    """So that a wall shows the plant larger: every part at its place, and the sheet lower."""
+    with_it, without = (ET.fromstring(four.svg(legend=legend)) for legend in (True, False))
+    assert [e.attrib for e in without.iter() if "data-tag" in e.attrib] == [e.attrib for e in with_it.iter() if "data-tag" in e.attrib]
+    assert with_it.find(f"{SVG}g")[:] and ET.tostring(with_it.find(f"{SVG}g")) == ET.tostring(without.find(f"{SVG}g"))
+    high, low = (float(svg.get("viewBox").split()[3]) for svg in (with_it, without))
+    lowest = max(float(y) for y in re.findall(r' y="([0-9.]+)"', ET.tostring(without, encoding="unicode")))
+    assert lowest < low < high - 40
 
 
 def test_legend_shows_what_is_used_and_nothing_else(four):

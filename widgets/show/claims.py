@@ -6,6 +6,8 @@ import traitlets
 
 from figures.plant import Part, Plant
 from figures.plant.kinds import KINDS
+from figures.plant.units import converted, figure
+from widgets.learn.consent import units
 from widgets.learn.find import NOTHING
 
 from .look import what_is
@@ -56,7 +58,7 @@ def places_of(plant: Plant) -> list[dict[str, str]]:
 
 
 def told_of(plant: Plant, name: str) -> str:
-    """What stands on a part's plate, or of a pipe its length: what a drawing has no symbol for.
+    """What stands on a part's plate, or of a pipe its length, in the learner's units: what a drawing has no symbol for.
 
     >>> from figures.plant.scheme import Scheme
     >>> plant = Scheme("single loop", boilers=2).plant()
@@ -70,23 +72,29 @@ def told_of(plant: Plant, name: str) -> str:
     if name not in plant.run_names:
         return ""
     run = plant.runs[plant.run_names.index(name)]
-    return f"{words} It is {run.length_m:g} m long, {run.length_m / run.bore.inside_m:.1f} of its inside diameters."
+    long = f"{run.length_m:g} m" if units() == "si" else figure(run.length_m, "m", "us")
+    return f"{words} It is {long} long, {run.length_m / run.bore.inside_m:.1f} of its inside diameters."
 
 
 def _plate(plant: Plant, part: Part) -> str:
     if part.kind == "boiler":
-        return f"It is set to {part.number('setpoint_c'):g} °C."
+        return f"It is set to {_warm(part.number('setpoint_c'))}."
     if part.kind == "motorised valve":
         return f"It goes {part['power_off']} when its power fails."
     if part.kind == "isolation valve":
         return "It is locked open." if part["locked_open"] else "Nothing locks it open."
     if part.kind == "emitter" and part["max_supply_c"] is not None:
-        return f"It may see at most {part.number('max_supply_c'):g} °C."
+        return f"It may see at most {_warm(part.number('max_supply_c'))}."
     if part.kind == "mixing valve":
-        return f"It is set to {part.number('set_c'):g} °C."
+        return f"It is set to {_warm(part.number('set_c'))}."
     if plant.is_dhw(part.tag):
         guard = "A thermostatic mixing valve" if part["outlet_mixing_valve"] else "No mixing valve"
-        return f"{guard} stands at its outlet; for DHW its loop is raised to {plant.design.dhw_setpoint_c:g} °C."
+        return f"{guard} stands at its outlet; for DHW its loop is raised to {_warm(plant.design.dhw_setpoint_c)}."
     if part.kind == "temperature sensor":
         return f"It measures: {part['role']}" + (f", at {part['at']}." if part["at"] else ".")
     return f"It guards {part['at']}." if part.what.shape == "instrument" else ""
+
+
+def _warm(c: float) -> str:
+    """A temperature as a plate or a drawing writes it."""
+    return f"{c:g} °C" if units() == "si" else f"{converted(c, 'c', 'us'):.0f} °F"

@@ -85,7 +85,7 @@ def test_every_part_and_pipe_that_can_be_claimed_can_be_picked_on_the_drawing_an
     assert widget.task and set(widget.task.places) == listed and listed <= drawn
 
 
-def test_what_no_symbol_shows_is_told_of_the_picked_part() -> None:
+def test_what_no_symbol_shows_is_told_of_the_picked_part(monkeypatch: pytest.MonkeyPatch) -> None:
     """A fault that nobody could see on the drawing would be a riddle."""
     says = {"valve-fail-position": ("MV1", "It goes closed when its power fails."),
             "expansion-isolated": ("HVX1", "Nothing locks it open."),
@@ -96,6 +96,9 @@ def test_what_no_symbol_shows_is_told_of_the_picked_part() -> None:
         assert words in told_of(replace(base, faults=(fault,)).plant(), place)
     assert told_of(BASE.plant(), "TS").startswith("TS: temperature sensor")
     assert told_of(BASE.plant(), "nowhere") == ""
+    monkeypatch.setattr("widgets.show.claims.units", lambda: "us")
+    assert "It is set to 176 °F." in told_of(BASE.plant(), "B1")
+    assert " ft long, " in told_of(BASE.plant(), BASE.plant().run_names[0])
 
 
 def test_add_lists_the_claim_and_remove_takes_it_back() -> None:

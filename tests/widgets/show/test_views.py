@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
+from figures.drawing import ink
 from figures.plant.scheme import Scheme
 from widgets import views
-from widgets.show.views import ALL, ASK, OFF
+from widgets.serve import present
+from widgets.show.views import ALL, ASK, LAYERS, OFF
 
 PLANT = Scheme(boilers=2, tank="boiler loop", faults=("relief-missing",), title="Weir & Co").plant()
 
@@ -56,3 +59,11 @@ def test_a_plant_file_is_read_and_what_is_no_plant_is_refused() -> None:
     assert views(str(path)).canvas.svg
     with pytest.raises((TypeError, ValueError)):
         views(41)  # type: ignore[arg-type]
+
+
+def test_layers_have_the_same_names_on_a_page_and_before_a_class() -> None:
+    """Each is a layer of the drawing; a presented lesson switches them by the same words."""
+    assert set(LAYERS) <= set(ink.LAYERS)
+    script = (Path(present.__file__).parent / "present_look" / "present.js").read_text("utf-8")
+    (table,) = re.findall("const LAYERS = {(.*)};", script)
+    assert dict(re.findall(r'(\w+): "([^"]+)"', table)) == {**LAYERS, "missing": "What is missing"}

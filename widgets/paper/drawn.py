@@ -14,7 +14,7 @@ from figures.plant import Plant
 from widgets.learn.bank.schedule import schedule
 from widgets.learn.items import Item
 
-from .pages import MARGIN_MM, PX_PER_MM, SIZES_MM
+from .pages import MARGIN_MM, OVERLAP, PX_PER_MM, SIZES_MM
 
 BEST, LEAST = 0.72, 0.56
 """Scales of a drawing: where a tag, drawn 13 px, is 7 points high, and where it is 5.5, below which it is hard to read."""
@@ -173,8 +173,6 @@ def _fit(plant: Plant, across_mm: float, high_mm: float, caption: str, flows: Ma
 
 def _parts(svg: str, left: float, top: float, right: float, bottom: float, long_mm: float,
            high_mm: float) -> Iterable[Cut]:
-    from .pages import OVERLAP
-
     scale = min(BEST, high_mm * PX_PER_MM / (bottom - top))
     if long_mm * PX_PER_MM / (right - left) >= LEAST:
         scale = min(scale, long_mm * PX_PER_MM / (right - left))

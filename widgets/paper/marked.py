@@ -9,7 +9,7 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from widgets.learn.bank import make_item
@@ -321,8 +321,6 @@ def _marked(one: Handed | Sat, items: Mapping[str, Item], key: Key | None, bluep
 
 def _with_notes(learners: Sequence[Learner]) -> list[Learner]:
     """In the order of their names, those with the same name told apart."""
-    from dataclasses import replace
-
     count = Counter(one.name.casefold() for one in learners)
     noted = [one if count[one.name.casefold()] == 1 else
              replace(one, notes=(*one.notes, f"another {one.name} stands in this report")) for one in learners]

@@ -9,6 +9,7 @@ import json
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from hashlib import blake2b
 
 from figures.plant import Plant
 from figures.plant.model import tag_of
@@ -163,7 +164,6 @@ def shape_of(plant: Plant) -> str:
 
 
 def _short(text: str) -> str:
-    from hashlib import blake2b
     return blake2b(text.encode(), digest_size=9).hexdigest()
 
 
@@ -231,8 +231,8 @@ def _about(plant: Plant, seed: int) -> dict[tuple[str, str], Item]:
     """Everything that can be asked of a plant, by objective and what is asked."""
     found: dict[tuple[str, str], Item] = {}
     for item in (*items_for(plant, seed=seed), *questions_about(plant, seed)):
-        found.setdefault((item.objective, item.id.split("/")[1] + "/" + item.id.split("/")[2] + "/" + item.id.split("/")[3]
-                          if item.id.startswith("given") else item.name), item)
+        what = "/".join(item.id.split("/")[1:4]) if item.id.startswith("given") else item.name
+        found.setdefault((item.objective, what), item)
     return dict(sorted(found.items(), key=lambda pair: list(OBJECTIVES).index(pair[0][0])))
 
 

@@ -117,10 +117,9 @@ class PipeGraph:
     def __init__(self, plant: Plant, raw: Sequence[Chain] | None = None) -> None:
         self.plant = plant
         self.raw = list(raw if raw is not None else raw_chains(plant))
-        live = _without_dead_ends(self.raw)
-        live = _without_bridges(self.raw, live)
-        self.stubs = [self.raw[i] for i in range(len(self.raw)) if i not in live]
-        self.chains = _join_in_series(plant, [self.raw[i] for i in sorted(live)])
+        live = _live(self.raw)
+        self.stubs = [self.raw[i] for i in sorted({*range(len(self.raw))} - {*live})]
+        self.chains = _join_in_series(plant, [self.raw[i] for i in live])
         self.incident: dict[str, list[int]] = {}
         for number, chain in enumerate(self.chains):
             self.incident.setdefault(chain.u, []).append(number)
@@ -164,30 +163,6 @@ class PipeGraph:
                 yield number, chain.u
             if chain.u == node and not chain.directed:
                 yield number, chain.v
-
-
-def _without_dead_ends(chains: Sequence[Chain]) -> set[int]:
-    """Numbers of the chains left when dead ends are cut back again and again."""
-    at: dict[str, set[int]] = {}
-    degree: dict[str, int] = {}
-    for n, chain in enumerate(chains):
-        for node in chain.ends():
-            at.setdefault(node, set()).add(n)
-            degree[node] = degree.get(node, 0) + 1
-    live = set(range(len(chains)))
-    ends = [node for node, d in degree.items() if d == 1]
-    while ends:
-        node = ends.pop()
-        if degree[node] != 1:
-            continue
-        (n,) = (m for m in at[node] if m in live)
-        live.discard(n)
-        degree[node] = 0
-        other = chains[n].other(node)
-        degree[other] -= 1
-        if degree[other] == 1:
-            ends.append(other)
-    return live
 
 
 def blocks(edges: Sequence[tuple[int, str, str]]) -> list[list[int]]:
@@ -288,15 +263,11 @@ def on_circuits(edges: Iterable[tuple[int, str, str]]) -> set[int]:
     return {n for n, u, v in edges if home[u] == home[v]}
 
 
-def _without_bridges(chains: Sequence[Chain], live: set[int]) -> set[int]:
-    """Leaves out single chains that join two circuits, and what hangs dead once they are gone."""
-    bridges = {block[0] for block in blocks([(n, *chains[n].ends()) for n in sorted(live)])
+def _live(chains: Sequence[Chain]) -> list[int]:
+    """Numbers of the chains that lie on a circuit: all but dead ends and single chains that join two circuits."""
+    bridges = {block[0] for block in blocks([(n, *chain.ends()) for n, chain in enumerate(chains)])
                if len(block) == 1 and chains[block[0]].u != chains[block[0]].v}
-    if not bridges:
-        return live
-    kept = sorted(live - bridges)
-    again = _without_dead_ends([chains[n] for n in kept])
-    return {kept[n] for n in again}
+    return [n for n in range(len(chains)) if n not in bridges]
 
 
 def _join_in_series(plant: Plant, chains: list[Chain]) -> list[Chain]:

@@ -24,6 +24,7 @@ import os
 import random
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -222,6 +223,8 @@ def main(room: str, *words: str) -> int:
     if room not in TESTS:
         print(f"no such room: {room}; known are {', '.join(TESTS)}", file=sys.stderr)
         return 2
+    for number in (signal.SIGINT, signal.SIGTERM):       # in the background a shell has Ctrl-C ignored
+        signal.signal(number, signal.default_int_handler)
     numbers = [int(word) for word in words if word.isdigit()]
     patterns = [word for word in words if not word.isdigit()]
     many, seed, processes = (*numbers, *(0, 1, 1)[len(numbers):])[:3]

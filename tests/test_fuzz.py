@@ -172,3 +172,13 @@ def test_who_hands_in_a_key_does_not_choose_it(class_files: dict[str, bytes], tm
     assert marked(tmp_path / "same", capsys, class_files | {"key.json": key})[0] == 0
     code, told = marked(tmp_path / "other", capsys, class_files | {"key.json": key.replace(b'"A"', b'"B"')})
     assert code == 2 and "there are several keys" in told
+
+
+def test_a_database_whose_very_complaint_cannot_be_read_is_made_again(tmp_path: Path) -> None:
+    """A byte that is no UTF-8 in the database's own table of contents: SQLite quotes it in its message."""
+    record = Record(tmp_path)
+    record.add("answer", item="control")
+    whole = record.path.read_bytes()
+    assert b"CREATE TRIGGER rows_stay" in whole
+    record.path.write_bytes(whole.replace(b"CREATE TRIGGER rows_stay", b"CREATE TRIGGER \xf5ows_sta "))
+    assert [row.item for row in record.rows()] == ["control"] and "made again from its second copy" in record.notice

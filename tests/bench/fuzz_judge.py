@@ -110,7 +110,7 @@ def table_faults(name: str, text: str) -> list[str]:
     for separator in ",;\t":
         for row in csv.reader(io.StringIO(text, newline=""), delimiter=separator):
             faults += [f"{name}: a formula, {cell.strip()[:40]!r}" for cell in row if _formula(cell)]
-    return faults[:3] + control_faults(name, text.replace("\r\n", "\n"))
+    return faults[:3] + control_faults(name, re.sub(r"[\r\t]", "", text))
 
 
 def _formula(cell: str) -> bool:

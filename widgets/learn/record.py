@@ -105,8 +105,8 @@ NEWER = "Your record {path} was made by a newer Loopbook; open it with that."
 
 def _damage(error: BaseException) -> bool:
     text = str(error).lower()
-    return isinstance(error, sqlite3.DatabaseError) and any(
-        words in text for words in ("not a database", "malformed", "no such table", "could not decode"))
+    return isinstance(error, UnicodeDecodeError) or (isinstance(error, sqlite3.DatabaseError) and any(
+        words in text for words in ("not a database", "malformed", "no such table", "could not decode")))
 
 
 def _newest(connection: sqlite3.Connection) -> int:
@@ -179,7 +179,7 @@ class Record:
                     yield connection
                 finally:
                     connection.close()
-        except (OSError, sqlite3.Error) as error:
+        except (OSError, sqlite3.Error, UnicodeDecodeError) as error:       # the last where SQLite's own complaint is damaged
             if _damage(error) and self.copy.path.exists():
                 self._mark.touch()
                 raise _Damaged(str(self._trouble(error))) from error

@@ -179,6 +179,7 @@ def test_a_database_whose_very_complaint_cannot_be_read_is_made_again(tmp_path: 
     record = Record(tmp_path)
     record.add("answer", item="control")
     whole = record.path.read_bytes()
-    assert b"CREATE TRIGGER rows_stay" in whole
-    record.path.write_bytes(whole.replace(b"CREATE TRIGGER rows_stay", b"CREATE TRIGGER \xf5ows_sta "))
+    record.path.write_bytes(whole.replace(b"triggerrows_stay", b"trigger\xf5ows_stay").replace(b"ER rows_stay", b"ER rows stay"))
+    with pytest.raises(UnicodeDecodeError), closing(sqlite3.connect(record.path)) as database:
+        database.execute("PRAGMA journal_mode = DELETE")
     assert [row.item for row in record.rows()] == ["control"] and "made again from its second copy" in record.notice

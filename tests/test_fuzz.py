@@ -12,7 +12,10 @@ from tests.bench import fuzz, fuzz_judge
 from tests.bench.fuzz_judge import table_faults
 from widgets.command import main
 from widgets.learn import Record
+from widgets.learn.lessons import shipped_lessons
 from widgets.learn.second_copy import _line
+from widgets.serve.folder import fill
+from widgets.serve.present_kept import Kept
 
 
 def test_spoilt_files_end_in_plain_words(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -183,3 +186,15 @@ def test_a_database_whose_very_complaint_cannot_be_read_is_made_again(tmp_path: 
     with pytest.raises(UnicodeDecodeError), closing(sqlite3.connect(record.path)) as database:
         database.execute("PRAGMA journal_mode = DELETE")
     assert [row.item for row in record.rows()] == ["control"] and "made again from its second copy" in record.notice
+
+
+def test_what_study_and_present_remember_may_be_nested_without_end(tmp_path: Path) -> None:
+    """A list of lessons, a lesson and a presenter's state that no reader of JSON can take count as damaged, and stay."""
+    deep = b"[" * 100_000
+    (tmp_path / ".loopbook.json").write_bytes(deep)
+    lesson = shipped_lessons()[0]
+    (tmp_path / lesson.name).write_bytes(deep)
+    fill(tmp_path, (lesson,))
+    assert (tmp_path / lesson.name).read_bytes() == deep
+    (tmp_path / "present.json").write_bytes(deep)
+    assert Kept(tmp_path / "present.json").seed == 1

@@ -47,7 +47,7 @@ def fingerprint(notebook: Path) -> str | None:
             return hashlib.sha256(notebook.read_bytes()).hexdigest()
         cells = json.loads(notebook.read_text("utf-8"))["cells"]
         told = [[cell["cell_type"], "".join(cell["source"])] for cell in cells]
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
     return hashlib.sha256(json.dumps(told).encode()).hexdigest()
 
@@ -140,7 +140,7 @@ def _read_list(folder: Path) -> dict[str, dict[str, str]]:
             name: {key: str(mark) for key, mark in entry.items() if key in ("given", "offered")}
             for name, entry in kept["lessons"].items()
         }
-    except (FileNotFoundError, ValueError, KeyError, TypeError, AttributeError):
+    except (FileNotFoundError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return {}
 
 

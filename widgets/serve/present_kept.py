@@ -92,7 +92,7 @@ class Kept:
         try:
             found = json.loads(path.read_text("utf-8"))
             seed = sound(found["seed"])
-        except (OSError, ValueError, KeyError, TypeError):
+        except (OSError, ValueError, KeyError, TypeError, RecursionError):
             return
         same = {name: found[name] for name, value in self.data.items() if isinstance(found.get(name), type(value))}
         self.data |= same | {"seed": seed}

@@ -5,6 +5,7 @@ Decided on the order of the slots alone, so that the widths found later cannot c
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
 from dataclasses import dataclass, field
 
@@ -28,11 +29,13 @@ class Bar:
 
     @property
     def low(self) -> int:
-        return min(self.slots)
+        """The first slot at which a column joins it; they are kept from left to right."""
+        return self.slots[0]
 
     @property
     def high(self) -> int:
-        return max(self.slots)
+        """The last."""
+        return self.slots[-1]
 
 
 @dataclass(eq=False)
@@ -99,25 +102,32 @@ class Laner:
         for k, name in enumerate(names):
             bar = bars[name]
             lane = k if self.ranked.plain else 0
-            while any(bar.low <= h and low <= bar.high for low, h in taken[bar.level, lane]):
+            while not self.is_free(taken[bar.level, lane], bar):
                 lane += 1
-            taken[bar.level, lane].append((bar.low, bar.high))
+            insort(taken[bar.level, lane], (bar.low, bar.high))
             bar.lane = lane
+
+    @staticmethod
+    def is_free(taken: list[tuple[int, int]], bar: Bar) -> bool:
+        """True where none of a lane's stretches, apart from one another and in order, reaches into the bar's."""
+        before = bisect_right(taken, bar.high, key=lambda stretch: stretch[0])
+        return before == 0 or taken[before - 1][1] < bar.low
 
     def fuse(self, bars: dict[str, Bar]) -> tuple[dict[int, tuple[int, int]], list[Chain]]:
         """Chains between neighbours in one lane run straight on; the rest are left over."""
         fused: dict[int, tuple[int, int]] = {}
         rest: list[Chain] = []
-        rows: dict[tuple[int, int], list[Bar]] = defaultdict(list)
+        rows: dict[tuple[int, int], list[int]] = defaultdict(list)
         for bar in bars.values():
-            rows[bar.level, bar.lane].append(bar)
+            insort(rows[bar.level, bar.lane], bar.low)
         for chain in sorted(self.ranked.mains, key=lambda c: -len(c.items)):
             u, v = (bars[n] for n in self.ranker.ends[id(chain)])
             one, two = (u, v) if u.low <= v.low else (v, u)
             if self.far_first(one, rightwards=True) or self.far_first(two, rightwards=False):
                 rest.append(chain)
                 continue
-            between = any(one.high < bar.low < two.low for bar in rows[one.level, one.lane])
+            row = rows[one.level, one.lane]
+            between = bisect_right(row, one.high) < bisect_left(row, two.low)
             if (self.ranked.plain or one is two or (one.level, one.lane) != (two.level, two.lane) or between
                     or (chain.items and self.within_vessel(one.high, two.low))
                     or one.right or two.left or one.high >= two.low):

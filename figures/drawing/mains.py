@@ -135,7 +135,9 @@ class Mains:
             or (self.common and all(link.run in self.common for link in c.links)))}
         heats = [c for c in self.heats if not (self.heat(c) == "boiler" and self.keep
                                                and any(set(self.ends[k]) == set(self.ends[id(c)]) for k in self.keep))]
-        ways = {id(c): self.path(*self.hot_cold(c)) for c in heats}
+        sets = self.sets()                       # a search that cannot get there looks everywhere first
+        ways = {id(c): self.path(*ends) if sets.root(ends[0]) == sets.root(ends[1]) else []
+                for c in heats for ends in (self.hot_cold(c),)}
         while open_ := [c for c in heats if any(id(p) not in self.keep for p in ways[id(c)])]:
             way = ways[id(min(open_, key=lambda c: len(ways[id(c)])))]      # the nearest bridge first
             far = {id(c): -n if self.keep else 0 for n, c in enumerate(way)}

@@ -34,6 +34,7 @@ class Placer(Room):
             self.ranker.fill_slots(self.ranked)
             self.laned = Laner(self.ranker, self.ranked).laned()
         self.slots = self.laned.slots
+        self.joints: dict[Bar, list[int]] = {}
         self.out = Placed(plain=plain)
         self.at_gap: dict[int, list[tuple[Chain, int]]] = defaultdict(list)    # slot m -> chains with items behind it
 
@@ -84,7 +85,14 @@ class Placer(Room):
         return nearest[0]
 
     def inner_slots(self, bar: Bar) -> list[int]:
-        """The slots between which a node is one stretched joint: all but the outermost pipe on each side."""
+        """The slots between which a node is one stretched joint: all but the outermost pipe on each side. Found once,
+        for a header is asked at each of its slots."""
+        if bar not in self.joints:
+            self.joints[bar] = self.find_inner_slots(bar)
+        return self.joints[bar]
+
+    def find_inner_slots(self, bar: Bar) -> list[int]:
+        """See `inner_slots`."""
         row = [(float(k), False) for k in (*(k for k in bar.slots if self.joins(bar, k)), *bar.drops)]
         row += [(float(k), isinstance(hung, Hanger) and not hung.links) for k, hung in bar.out.items()]
         row.sort()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_left
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -101,9 +102,10 @@ def hops(pieces: list[Piece]) -> None:
                 flat.append((y0, min(x0, x1), max(x0, x1), piece))
             elif x0 == x1 and y0 != y1:
                 upright.append((x0, min(y0, y1), max(y0, y1)))
+    upright.sort()
     for y, low, high, piece in flat:
-        for x, top, bottom in upright:
-            if low + 1 < x < high - 1 and top + 1 < y < bottom - 1 and (x, y) not in piece.hops:
+        for x, top, bottom in upright[bisect_left(upright, (low + 1,)):bisect_left(upright, (high - 1,))]:
+            if low + 1 < x and top + 1 < y < bottom - 1 and (x, y) not in piece.hops:
                 piece.hops.append((x, y))
 
 

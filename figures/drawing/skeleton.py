@@ -12,6 +12,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from figures.plant.kinds import IN_LINE, VALVES
 from figures.plant.model import Plant, port_of, tag_of
@@ -19,6 +20,7 @@ from figures.plant.model import Plant, port_of, tag_of
 SMALL = VALVES | IN_LINE | {"pump", "bypass valve"}
 
 
+@lru_cache(maxsize=4096)
 def natural(tag: str) -> tuple[object, ...]:
     """Sort key in which B2 comes before B10.
 

@@ -77,20 +77,27 @@ def _nearer(a: Way, b: Way) -> int:
 
 def _ways(loops: Loops, chain_of: dict[str, int], boilers: tuple[str, ...],
           outward: bool) -> tuple[dict[str, Way], str]:
-    """Each boiler's way along the water (outward) or against it, and the tee where all have met."""
+    """Each boiler's way along the water (outward) or against it, and the tee where all have met; none where the water does
+    not meet, or at several tees as near, between which the order differs."""
     walks = {tag: _walk(loops, chain_of[tag], tag, outward) for tag in boilers}
     shared = set.intersection(*(set(walk) for walk in walks.values()))
     if not shared:
         return {}, ""
-    meet = min(shared, key=lambda node: (sum(len(walk[node][1]) for walk in walks.values()),
-                                         sum(walk[node][0] for walk in walks.values())))
     reach = Counter(node for walk in walks.values() for node in walk)
-    ways = {}
-    for tag, walk in walks.items():
-        metres, passed = walk[meet]
+
+    def far(node: str) -> tuple[int, float]:
+        return (sum(len(walk[node][1]) for walk in walks.values()),
+                round(sum(walk[node][0] for walk in walks.values()), 6))
+
+    def ways(node: str) -> dict[str, Way]:
         # a tee that only this boiler's water passes lies on its own branch and tells nothing of the order
-        ways[tag] = Way(sum(1 for node in passed if reach[node] > 1), metres)
-    return ways, meet
+        return {tag: Way(sum(1 for passed in walk[node][1] if reach[passed] > 1), walk[node][0])
+                for tag, walk in walks.items()}
+
+    least = min(map(far, shared))
+    meets = sorted(node for node in shared if far(node) == least)
+    orders = {tuple(_nearer(found[a], found[b]) for a, b in combinations(boilers, 2)) for found in map(ways, meets)}
+    return (ways(meets[0]), meets[0]) if len(orders) == 1 else ({}, "")      # points as near tell different orders
 
 
 def _walk(loops: Loops, number: int, boiler: str, outward: bool) -> dict[str, tuple[float, tuple[str, ...]]]:

@@ -44,10 +44,10 @@ def low_temperature_zone(c: Context) -> Iterator[Finding]:
 
     Source: common practice, no source: the maker of a floor or panel gives the figure.
     """
-    hottest = max((c.part(b).number("setpoint_c") for b in c.boilers), default=0.0)
-    for part in sorted(c.plant.of_kind("emitter"), key=lambda p: p.tag):
+    hottest = max(c.part(b).number("setpoint_c") for b in c.boilers)
+    for part in c.plant.of_kind("emitter"):
         limit, number = part["max_supply_c"], c.chain_at.get(part.tag)
-        if limit is None or number is None or part.tag in c.loops.straddling:
+        if limit is None or number is None:
             continue
         reach = hottest
         if c.found.tanks and not (c.reading.dhw == "boiler loop" and not is_boiler_loop(c.loops, c.loops.loop_of[number])):
@@ -76,19 +76,14 @@ def _mixed_to(c: Context, number: int) -> float | None:
             return None
         if node in c.loops.merged:
             return None
-        came = 0
-        for n, far in c.graph.into(node):
-            if n == number or c.graph.loads[n]:
-                continue
-            if c.graph.boilers[n]:
-                return None
-            came += 1
+        ways = [(n, far) for n, far in c.graph.into(node) if n != number and not c.graph.loads[n]]
+        if not ways or any(c.graph.boilers[n] for n, _ in ways):
+            return None
+        for n, far in ways:
             if far not in seen:
                 seen.add(far)
                 chain = c.graph.chains[n]
                 queue.append((far, chain.u_port if chain.u == far else chain.v_port))
-        if not came:
-            return None
     return hottest or None
 
 

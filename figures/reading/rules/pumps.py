@@ -75,7 +75,7 @@ def _turned_away(c: Context, loop: int) -> set[int]:
     tanks = set(c.found.diverted)
     shut = set()
     for valve in set(c.found.diverted.values()):
-        for n in c.graph.incident.get(valve, ()):
+        for n in c.graph.incident[valve]:
             chain = c.graph.chains[n]
             port = chain.u_port if chain.u == valve else chain.v_port
             if port in ("a", "b") and c.loops.loop_of.get(n) == loop and tanks & set(fed_by_port(c.graph, valve, port)):

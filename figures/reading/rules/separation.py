@@ -52,13 +52,11 @@ def load_straddles(c: Context) -> Iterator[Finding]:
     pushes water through the other's loop.
     """
     for tag in c.loops.straddling:
-        number = c.found.whole.chain_of(tag)
-        chain = c.found.whole.chains[number] if number is not None else None
-        ends = f" It is fed from {chain.u} and returns to {chain.v}." if chain else ""
-        yield Finding("load-straddles", "must fix", (tag, *(chain.ends() if chain else ())),
-                      f"{tag} draws its water from one loop and gives it back to another.{ends}",
-                      f"Join both pipes of {tag} to the same loop.",
-                      tuple(c.plant.run_names[r] for r in sorted(chain.runs)) if chain else ())
+        chain = next(chain for chain in c.found.whole.chains if tag in chain.parts)
+        yield Finding("load-straddles", "must fix", (tag, *chain.ends()),
+                      f"{tag} draws its water from one loop and gives it back to another. It is fed from {chain.u} and returns "
+                      f"to {chain.v}.", f"Join both pipes of {tag} to the same loop.",
+                      tuple(c.plant.run_names[r] for r in sorted(chain.runs)))
 
 
 def loop_pump(c: Context) -> Iterator[Finding]:

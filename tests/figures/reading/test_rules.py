@@ -98,6 +98,9 @@ CASES = {
     "pump-bypass: none for zone pumps": (
         changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > q\nq > DR9"), ("x > PS > s", "x > s"), ("M1 > ZV1 > E1", "M1 > PZ1 > C8 > E1"),
                 plus="M1 > PZ2 > C7 > E2 > N1"), SENSOR, {}, {"pump-bypass"}),
+    "pump-bypass: none for a tank's pump, the only one": (
+        changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > q\nq > DR9"), ("x > PS > s", "x > PT > s"), ("M1 > ZV1 > E1 > N1", "M1 > IT > N1")),
+        "IT tank", {}, {"pump-bypass", "ghost-flow"}),
     "pump-bypass: none, and the valves stand behind legs side by side": (
         changed(SINGLE, ("Y2 > BV1 > Y1", "Y2 > q\nq > DR9"), ("B1 > t1 > MV1 > S2 : 3", "B1 > t1 > v1 > BAL1 > w1 > MV1 > S2 : 0.6\nv1 > FS1 > w1"),
                 ("B2 > t2 > MV2 > S2 : 1", "B2 > t2 > v2 > BAL2 > w2 > MV2 > S2 : 0.2\nv2 > FS2 > w2")), SENSOR, {}, {"pump-bypass"}),
@@ -159,6 +162,10 @@ CASES = {
     "ghost-flow: one pump for all boilers pushes idle ones": (
         changed(COUPLE, ("P1 > C1 > ", "C1 > "), ("P2 > C2 > ", "C2 > "), ("S2 > A", "S2 > P0 > A")), SENSOR, {}, {"ghost-flow"}),
     "part-reversed pump": (TEES, SENSOR, {"PS": {"reversed": True}}, {"part-reversed"}),
+    "a reversed check valve on a dead end is no loop's": (
+        changed(TEES, ("x > XT", "x > C9 > XT")), SENSOR, {"C9": {"reversed": True}}, {"expansion-missing"}),
+    "a reversed pump in a common pipe faces neither way": (
+        changed(TEES, ("A > Z : 0.15", "A > P9 > Z : 0.15")), SENSOR, {"P9": {"reversed": True}}, {"common-pipe-blocked"}),
     "part-reversed check valve at one boiler": (COUPLE, SENSOR, {"C2": {"reversed": True}}, {"part-reversed"}),
     "ghost-flow at one boiler of two": (changed(COUPLE, ("P2 > C2 > S2", "P2 > S2")), SENSOR, {}, {"ghost-flow"}),
     "ghost-flow at a boiler on its own tees": (changed(PER_BOILER, ("P2 > C2 > Z2", "P2 > Z2")), SENSOR, {}, {"ghost-flow"}),
@@ -186,6 +193,16 @@ CASES = {
         ON_BOILER_LOOP, SENSORS, {"E1": {"max_supply_c": 80.0}, "B1": {"setpoint_c": 75.0}}, set()),
     "low-temperature-zone: the boilers' water does": (
         ON_BOILER_LOOP, SENSORS, {"E1": {"max_supply_c": 74.0}, "B1": {"setpoint_c": 75.0}}, {"low-temperature-zone"}),
+    "low-temperature-zone: on the boilers' loop a tank's call does": (
+        changed(ON_BOILER_LOOP, ("e > A : 1", "e > E9 > A : 1")), SENSORS, {"E9": {"max_supply_c": 79.0}, "B1": {"setpoint_c": 75.0}},
+        {"low-temperature-zone", "ghost-flow"}),
+    "low-temperature-zone: without a tank the boilers' water alone counts": (
+        TEES, SENSOR, {"E1": {"max_supply_c": 75.0}, "B1": {"setpoint_c": 75.0}}, set()),
+    "low-temperature-zone: the hottest of two boilers": (
+        COUPLE, SENSOR, {"E1": {"max_supply_c": 75.0}, "B1": {"setpoint_c": 75.0}, "B2": {"setpoint_c": 76.0}}, {"low-temperature-zone"}),
+    "low-temperature-zone: a mixing valve set at the highest is sound": (
+        changed(SINGLE, ("M1 > ZV1 > E1 > N1 : 9", "M1 > ZV1 > MX1.hot\nMX1.mixed > P7 > E1 > v\nv > MX1.cold\nv > N1")), SENSOR,
+        {"E1": {"max_supply_c": 45.0}, "MX1": {"set_c": 45.0}}, set()),
     "low-temperature-zone: the DHW call reaches an emitter on the tank's loop": (
         TEES + "s > MV5 > IT > Z : 9", SENSORS, {"E1": {"max_supply_c": 79.0}, "B1": {"setpoint_c": 75.0}}, {"low-temperature-zone"}),
     "low-temperature-zone behind a mixing valve is sound": (

@@ -249,6 +249,20 @@ def test_the_sums_of_a_day_are_those_of_its_arrays(summed: Day) -> None:
     assert summed.imbalance_share == pytest.approx(abs(left) / (e["burners"] + e["building"] + e["taps"]), abs=1e-12)
 
 
+@pytest.mark.parametrize("separation", ["hydraulic separator", "buffer tank"])
+def test_each_boiler_holds_its_water_and_a_share_of_that_in_pipes_and_vessels(separation: str) -> None:
+    """What the burners gave and the loads did not take is in it: by hand, for two boilers."""
+    plant = Scheme(separation=separation, boilers=2).plant()
+    found = day(plant, settings=MINUTE)
+    shared = sum(math.pi / 4.0 * run.bore.inside_m**2 * run.length_m * 1000.0 for run in plant.runs)
+    shared += sum(part.number("volume_l") for part in plant.of_kind(separation))
+    start = found.settings.target_c(found.outdoor_c[:1], plant.design)[0]
+    kept = sum((plant.parts[tag].number("water_l") + shared / 2.0) * KJ_PER_L_K * (found.boiler_c[tag][-1] - start)
+               for tag in ("B1", "B2")) / 3600.0
+    assert abs(kept) > 0.5
+    assert found.energy_kwh["burners"] - found.energy_kwh["E1"] == pytest.approx(kept, rel=1e-3)
+
+
 def test_cold_taps_are_those_that_draw_from_a_store_below_the_tap() -> None:
     """Somebody draws, and the store was below 45 °C: both, or it does not count."""
     found = day(exchanger(), "heating only", replace(MINUTE, dhw_l=900.0, exchanger_l=150.0))

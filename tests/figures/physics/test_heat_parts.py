@@ -181,6 +181,17 @@ def test_a_mixing_valve_is_as_exact_as_it_says() -> None:
     assert still.flow.state.position == {"X": 1.0}
 
 
+def test_a_mixing_valve_does_not_ask_for_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A dozen solves at most: the rule keeps its bracket, and stops when it is near enough."""
+    asked: list[State] = []
+    whole = Prepared.solve
+    monkeypatch.setattr(Prepared, "solve", lambda self, state=None, start=None: asked.append(state) or whole(self, state, start))
+    for set_c in (25.0, 40.0, 70.0):
+        asked.clear()
+        solve(mixed_zone(set_c))
+        assert 1 < len(asked) <= 12, set_c
+
+
 def test_two_mixing_valves_settle_together() -> None:
     """On one pump, so that each moves the other's flow; each within 5 mK of its own setting."""
     parts = {p.tag: p for p in (Part("B", "boiler"), P, Part("M", "tee"), Part("N", "tee"))}

@@ -152,7 +152,7 @@ def separates(graph: PipeGraph, joint: Joint) -> bool:
 
     loose: set[int] = set()
     for node in joint.nodes:
-        for number in graph.incident.get(node, ()):
+        for number in graph.incident[node]:
             far = graph.chains[number].other(node)
             if number in own or number in loose:
                 continue

@@ -1,11 +1,15 @@
 """The graph routines against networkx, an independent library; chains worked out by hand."""
 
+import random
+
 import networkx as nx
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from figures import Scheme
 from figures.reading.graph import PipeGraph, blocks, on_circuits, raw_chains
+from figures.reading.loops import Joint, candidates, separates
 
 from .sketch import sketch
 
@@ -35,6 +39,31 @@ def test_circuits_are_the_strongly_connected_components(edges):
     graph = nx.DiGraph([(u, v) for _, u, v in edges])
     home = {node: k for k, part in enumerate(nx.strongly_connected_components(graph)) for node in part}
     assert on_circuits(edges) == {n for n, u, v in edges if home[u] == home[v]}
+
+
+def parts_without(graph, joint):
+    """By networkx: what boilers and loads each part of the piping holds once the joint's nodes are taken out."""
+    net = nx.Graph()
+    for n, chain in enumerate(graph.chains):
+        if n not in joint.chains:
+            net.add_node(n)
+            net.add_edges_from((n, end) for end in chain.ends() if end not in joint.nodes)
+    for part in nx.connected_components(net):
+        chains = [n for n in part if isinstance(n, int)]
+        yield any(graph.boilers[n] for n in chains), any(graph.loads[n] for n in chains)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_joint_separates_where_a_boiler_is_cut_off_from_a_load(seed):
+    """Every candidate of a random scheme, and pairs of its nodes at random: boilers in one part, loads in another."""
+    graph = PipeGraph(Scheme.random(seed).plant())
+    chance = random.Random(seed)
+    nodes = sorted(graph.incident)
+    pairs = [Joint(tuple(chance.sample(nodes, min(2, len(nodes))))) for _ in range(25)]
+    for joint in (*candidates(graph), *pairs):
+        parts = list(parts_without(graph, joint))
+        assert separates(graph, joint) == any(fired and any(load for j, (_, load) in enumerate(parts) if j != k)
+                                              for k, (fired, _) in enumerate(parts)), joint
 
 
 def test_the_empty_graph():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -139,11 +140,12 @@ def rect(css: str, box: Box, pad: float = 0.0, more: str = "") -> str:
 def rings(placed: Placed) -> dict[str, Box]:
     """The box of each symbol's highlight: 5 px around it, less where its edge would cross a label."""
     found: dict[str, Box] = {}
-    words = [(w.box[0] - EDGE, w.box[1] - EDGE, w.box[2] + EDGE, w.box[3] + EDGE) for w in placed.words]
+    words = sorted((w.box[0] - EDGE, w.box[1] - EDGE, w.box[2] + EDGE, w.box[3] + EDGE) for w in placed.words)
+    widest = max((c - a for a, _, c, _ in words), default=0.0)
     for mark in placed.marks:
         x0, y0, x1, y1 = mark.box
         left, top, right, bottom = x0 - 5, y0 - 5, x1 + 5, y1 + 5
-        for a, b, c, d in words:
+        for a, b, c, d in words[bisect_left(words, (left - widest,)):bisect_left(words, (right,))]:
             if a >= right or c <= left or b >= bottom or d <= top:
                 continue
             if a + EDGE > x0 and c - EDGE < x1 and b + EDGE > y0 and d - EDGE < y1:

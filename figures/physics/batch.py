@@ -258,9 +258,10 @@ class _Batch:
             flow = flow + step
             changed = self._toggle(now, flow, head, closed)
             change = np.abs(step).max(axis=0)
-            left = (slope * step * step / (np.abs(flow) + np.abs(step) + 1e-15)).max(axis=0)
             done = (change < CLOSE_ENOUGH_M3S) | ((change < 0.05 * before) & (change**3 < CLOSE_ENOUGH_M3S * before**2))
-            done &= (left < LEFT_OVER_M) & (np.abs(root - rough_root).max(axis=0, initial=0.0) < ROOT_CHANGE)
+            if done.any():
+                left = (slope * step * step / (np.abs(flow) + np.abs(step) + 1e-15)).max(axis=0)
+                done &= (left < LEFT_OVER_M) & (np.abs(root - rough_root).max(axis=0, initial=0.0) < ROOT_CHANGE)
             before = change
             if changed is not None:
                 toggled = changed.any(axis=0)

@@ -162,8 +162,9 @@ def _own_temperature(plant: Plant, before: Upstream) -> Need:
             "outdoor temperature.", beyond))
     held = _all(valves)
     give = "gives" if len(held) == 1 else "give"
+    own = "a temperature of its own" if len(limited) == 1 else "temperatures of their own"
     return Need("own temperature", says, True, True, _why(
-        f"{listed(held)} {give} {listed(limited)} a temperature of its own.", (*limited, *held)))
+        f"{listed(held)} {give} {listed(limited)} {own}.", (*limited, *held)))
 
 
 def _override(reading: Reading) -> Need:

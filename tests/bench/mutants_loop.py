@@ -1,12 +1,13 @@
 """Runs mutants that mutmut has written, each in a fork of one pytest session that `tests.bench.mutants` starts in their tree.
 
 mutmut itself starts pytest anew for each mutant, which costs more than most mutants live. Tests are those that mutmut saw calling
-the changed function: first those that killed other mutants of the same function, then of the same file, then the quick ones. The
-first that fails kills the mutant.
+the changed function: first those that killed other mutants of the same function, then of the same file, then any, then the quick
+ones. The first that fails kills the mutant.
 """
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import signal
@@ -34,11 +35,12 @@ class Forks:
         """Every mutant once; '' is the tree unchanged, of which nothing may fail."""
         callers = json.loads(Path("mutmut-stats.json").read_text(encoding="utf-8"))["tests_by_mangled_function_name"]
         usual = json.loads(Path("times.json").read_text(encoding="utf-8"))
+        gc.freeze()      # or each fork would copy all of the memory at its first collection
         try:
             for name in self.names:
                 called = set(callers.get(function(name), ()))
                 tests = [item for item in session.items if not name or item.nodeid in called]
-                tests.sort(key=lambda item: (-self.kills[function(name), item.nodeid], -self.kills[file(name), item.nodeid],
+                tests.sort(key=lambda item: (*(-self.kills[place, item.nodeid] for place in (function(name), file(name), "")),
                                              usual.get(item.nodeid, 0.0)))
                 if not tests:
                     self.ended(name, NO_TEST)
@@ -82,7 +84,7 @@ class Forks:
         killer = os.read(reading, 4096).decode()
         os.close(reading)
         if killer:
-            self.kills.update([(function(name), killer), (file(name), killer)])
+            self.kills.update((place, killer) for place in (function(name), file(name), ""))
         self.ended(name, os.waitstatus_to_exitcode(status))
         return os.waitstatus_to_exitcode(status)
 

@@ -10,11 +10,14 @@ from figures.reading.record import SEVERITIES
 from figures.reading.rules import rules
 from figures.reading.settings import settings
 
+from .plants import ON_BOILER_LOOP, ONE_BOILER, PER_LOAD, SINGLE, SYSTEM, TWO_BOILERS, changed
 from .sketch import sketch
 from .test_classify import CASES as PLANTS
 from .test_rules import CASES as SPOILT
 from .test_samples import SAMPLES
 
+TEES = ONE_BOILER + SYSTEM
+COUPLE = TWO_BOILERS + SYSTEM
 KEYS = {"arrangement", "loops", "dhw", "control", "dhw_priority", "boilers", "lead", "return", "reset"}
 LOOKED_FOR = {*KINDS, "closely spaced tees", "outdoor sensor", "emitter with a highest supply"}
 TAGS_THAT_ARE_WORDS = {"A", "a", "s", "d"}
@@ -159,6 +162,63 @@ def test_evidence_names_what_shows_it(name):
     text = " ".join(one.says for one in read(sketch(PLANTS[name][0])).evidence)
     for words in SAID[name]:
         assert words.lower() in text.lower(), words
+
+
+TWO_PUMPS = changed(ON_BOILER_LOOP, ("PT > C1 > IT", "PT > IT > PT2"))
+SEVERAL = {
+    "P1 and PS are set against the flow.": (TEES, {"P1": {"reversed": True}, "PS": {"reversed": True}}),
+    "PS is set against the flow.": (TEES, {"PS": {"reversed": True}}),
+    "B1 and B2 have no relief valve": (changed(COUPLE, ("t1 > RV1", "t1 > DR1"), ("t2 > RV2", "t2 > DR2")), {}),
+    "B2 has no relief valve": (changed(COUPLE, ("t2 > RV2", "t2 > DR2")), {}),
+    "When E1 and E2 are all shut off, PS has": (TEES + "s > ZV2 > E2 > Z", {}),
+    "When E1 is shut off, PS has": (TEES, {}),
+    "when PT and PT2 are off: water": (TWO_PUMPS, {}),
+    "The isolation valve HV1 and the check valve C9 stands": (changed(TEES, ("A > Z : 0.15", "A > HV1 > C9 > Z : 0.15")), {}),
+    "go round the boiler loop through B1 without meeting a pump": (changed(TEES, ("t1 > P1 > A", "t1 > A")), {}),
+    "go round the system loop through E1 without": (changed(TEES, ("x > PS > s", "x > s")), {}),
+    "swapped at the tees A2 and Z2 on the side of IT.": (changed(PER_LOAD, ("A2 > PT > C9 > IT > Z2", "Z2 > PT > C9 > IT > A2")), {}),
+    "E1 may see at most 45 °C, its loop reaches 75 °C, and no mixing valve stands before it.": (
+        TEES, {"E1": {"max_supply_c": 45.0}, "B1": {"setpoint_c": 75.0}}),
+    "its mixing valve is set to 60 °C": (
+        changed(SINGLE, ("M1 > ZV1 > E1 > N1 : 9", "M1 > ZV1 > MX1.hot\nMX1.mixed > P7 > E1 > v\nv > MX1.cold\nv > N1")),
+        {"E1": {"max_supply_c": 40.0}, "MX1": {"set_c": 60.0}}),
+    "here 210 mm": (changed(TEES, ("A > Z : 0.15", "A > Z : 0.5")), {}),
+    "B2 is first out and first back, so it takes more": (changed(SINGLE, ("R1 > B1 : 1", "R1 > B1 : 6")), {}),
+    "B2 is first out and first back, though each has a pump": (changed(COUPLE, ("R1 > B1 : 1", "R1 > B1 : 4")), {}),
+    "It is fed from s and returns to d.": (changed(TEES, ("Z > B1 : 3", "Z > d > B1"), plus="s > PT > C1 > IT > d"), {}),
+    "No flow switch is drawn at B1 and B2.": (COUPLE, {}),
+    "No low-water cut-off is drawn at B1.": (TEES, {}),
+}
+
+
+@pytest.mark.parametrize("words", SEVERAL)
+def test_findings_count_what_they_speak_of(words):
+    """One thing is, several are; figures are those of the plant."""
+    runs, given = SEVERAL[words]
+    said = [text for finding in read(sketch(runs, given=given)).findings for text in (finding.says, finding.fix)]
+    assert any(words in text for text in said), said
+
+
+def test_settings_count_what_they_speak_of():
+    """Two boilers, two mixing valves, two zones, two tanks."""
+    guarded = ("B1 > P1 > S\nB2 > P2 > S\nS > T\nT > MX1.hot\nT > MX2.hot\nT > E1 > U\nU > MX1.cold\nU > MX2.cold\n"
+               "MX1.mixed > B1\nMX2.mixed > B2")
+    zones = ("B1 > PS > T\nT > MX1.hot\nMX1.mixed > P1 > E1 > V\nV > MX1.cold\nV > U\nT > MX2.hot\nMX2.mixed > P2 > E2 > W\n"
+             "W > MX2.cold\nW > U\nU > B1")
+    low = {"E1": {"max_supply_c": 45.0}, "E2": {"max_supply_c": 45.0}}
+    tanks = TEES + "s > MV5 > IT > Z : 9\ns > MV6 > IT2 > Z : 9"
+    condensing = {"B1": {"condensing": True}, "B2": {"condensing": True}}
+    for runs, given, words in (
+            (guarded, {}, "MX1 and MX2 hold the return of B1 and B2 warm."),
+            (zones, low, "MX1 and MX2 give E1 and E2 temperatures of their own."),
+            (TEES, {"E1": {"max_supply_c": 45.0}}, "No mixing valve keeps the supply of E1 below"),
+            (tanks, {}, "IT and IT2 need hot water on the mildest day"),
+            (COUPLE, condensing, "B1 and B2 are built to condense: cold return does no harm."),
+            (COUPLE, {}, "B1 and B2 are not built to condense, and no mixing valve"),
+            (COUPLE, {"B1": {"condensing": True}}, "B2 is not built to condense, and no mixing valve"),
+            (TEES, {"TO": {"kind": "temperature sensor", "role": "outdoor"}}, "The outdoor sensor TO is fitted.")):
+        said = [need.evidence.says for need in settings(read(sketch(runs, given=given))).reset]
+        assert any(words in text for text in said), said
 
 
 def test_evidence_of_a_loop_lights_its_pipes_and_that_of_a_coil_its_branch():

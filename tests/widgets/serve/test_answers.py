@@ -20,6 +20,7 @@ from widgets.serve.answers_questions import BadQuestion, from_bank, suits, typed
 from widgets.serve.answers_server import LARGEST, ROUTES
 
 TOP = Path(__file__).parents[3]
+SOUND = TOP / "tests" / "plants" / "tees-one-boiler.toml"
 
 
 @pytest.fixture
@@ -287,12 +288,24 @@ def test_the_address_is_the_instructors_choice():
     (["--text", "Which?", "--option", "A", "--option", "B", "--right", "3"], "marked as right"),
     (["--address", "203.0.113.99"], "none of this machine's"),
     (["--plant", "nowhere.toml"], "nowhere.toml"),
+    (["--plant", str(SOUND), "--objective", "F3"], "tees-one-boiler.toml: the bank has no such question about this plant; leave"),
+    (["--keep", str(TOP)], "is there already; name a new file"),
+    (["--keep", str(TOP / "none" / "kept.jsonl")], "no such file or directory"),
 ])
 def test_a_show_that_cannot_start_says_why(words, says, capsys):
     """One line, exit 2, and no server."""
     assert main(["answers", "--no-browser", *words]) == 2
     printed = capsys.readouterr()
     assert says in printed.err and printed.err.count("\n") == 1
+
+
+def test_a_port_that_is_taken_is_told_with_what_to_do(capsys):
+    """One line; no port is tried but the one asked for."""
+    with start.bind("127.0.0.1", 0) as other:
+        port = other.getsockname()[1]
+        assert main(["answers", "--no-browser", "--port", str(port)]) == 2
+    assert f"127.0.0.1: no port from {port} to {port} can be used (address already in use); name another with --port" \
+        in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("objective", ["R1", "R7", "C1", "F3", "J4", "P2"])

@@ -36,28 +36,24 @@ class Forks:
         callers = json.loads(Path("mutmut-stats.json").read_text(encoding="utf-8"))["tests_by_mangled_function_name"]
         usual = json.loads(Path("times.json").read_text(encoding="utf-8"))
         gc.freeze()      # or each fork would copy all of the memory at its first collection
-        try:
-            for name in self.names:
-                called = set(callers.get(function(name), ()))
-                tests = [item for item in session.items if not name or item.nodeid in called]
-                tests.sort(key=lambda item: (*(-self.kills[place, item.nodeid] for place in (function(name), file(name), "")),
-                                             usual.get(item.nodeid, 0.0)))
-                if not tests:
-                    self.ended(name, NO_TEST)
-                    continue
-                reading, writing = os.pipe()
-                if not (pid := os.fork()):
-                    self.run(session, name, tests, writing)
-                os.close(writing)
-                self.running[pid] = name, reading
-                while len(self.running) >= (self.processes if name else 1):
-                    if self.wait() and not name:
-                        return True
-            while self.running:
-                self.wait()
-        finally:
-            for pid in self.running:
-                os.kill(pid, signal.SIGKILL)
+        for name in self.names:
+            called = set(callers.get(function(name), ()))
+            tests = [item for item in session.items if not name or item.nodeid in called]
+            tests.sort(key=lambda item: (*(-self.kills[place, item.nodeid] for place in (function(name), file(name), "")),
+                                         usual.get(item.nodeid, 0.0)))
+            if not tests:
+                self.ended(name, NO_TEST)
+                continue
+            reading, writing = os.pipe()
+            if not (pid := os.fork()):
+                self.run(session, name, tests, writing)
+            os.close(writing)
+            self.running[pid] = name, reading
+            while len(self.running) >= (self.processes if name else 1):
+                if self.wait() and not name:
+                    return True
+        while self.running:
+            self.wait()
         return True
 
     def run(self, session: pytest.Session, name: str, tests: list[pytest.Item], killer: int) -> None:
@@ -88,6 +84,12 @@ class Forks:
         self.ended(name, os.waitstatus_to_exitcode(status))
         return os.waitstatus_to_exitcode(status)
 
+    def stop(self, *_: object) -> None:
+        """At once, with all forks: an exception might be caught on its way."""
+        for pid in self.running:
+            os.kill(pid, signal.SIGKILL)
+        os._exit(1)
+
     def ended(self, name: str, code: int) -> None:
         """Written at once, so that a run that is stopped has told of what it did."""
         with ENDS.open("a", encoding="utf-8") as ends:
@@ -107,9 +109,10 @@ def file(name: str) -> str:
 def main() -> int:
     """Takes pytest's arguments, the number of processes and the mutants from stdin, as JSON."""
     given = json.load(sys.stdin)
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
+    forks = Forks(given["names"], given["processes"])
+    signal.signal(signal.SIGTERM, forks.stop)
     os.environ["PY_IGNORE_IMPORTMISMATCH"] = "1"
-    return int(pytest.main(given["arguments"], plugins=[Forks(given["names"], given["processes"])]))
+    return int(pytest.main(given["arguments"], plugins=[forks]))
 
 
 if __name__ == "__main__":

@@ -1,6 +1,7 @@
 """One loop at a time, the way of the water, what is missing: lists of names that hold on any plant, drawn on free room."""
 
 import itertools
+import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from pathlib import Path
@@ -9,7 +10,7 @@ import pytest
 
 from figures.drawing import Diagram
 from figures.drawing.views import ABSENT, dimmed, loads, loops, missing, trace
-from figures.plant import read_plant
+from figures.plant import KINDS, read_plant
 from figures.plant.faults import FAULTS
 from figures.plant.model import tag_of
 from figures.plant.scheme import Scheme
@@ -114,7 +115,27 @@ def test_sound_plants_miss_nothing():
         assert missing(plant, read(plant)) == ()
 
 
-def test_each_rule_that_asks_for_a_part_is_covered():
+def first_plant(fault):
+    """The first random scheme on which a fault can be made, with it."""
+    for seed in range(200):
+        try:
+            return replace(Scheme.random(seed), faults=(fault,)).plant()
+        except ValueError:
+            continue
+    raise AssertionError(fault)
+
+
+def test_each_rule_whose_mend_is_to_fit_a_part_has_its_entry():
+    """Whoever words a mend as 'Fit a …' is told here that the drawing has to know which. What takes another's place is there,
+    and notes and what local code decides are left out."""
+    found = [f for fault in FAULTS for f in read(first_plant(fault)).findings if f.severity in ("must fix", "should fix")]
+    asked = {f.rule for f in found if re.search(r"\b[Ff]it (a|an|the|one)\b", f.fix) and "in place of" not in f.fix}
+    assert asked == {*ABSENT, "ghost-flow"}
+    assert set(ABSENT.values()) <= set(KINDS)
+
+
+def test_each_rule_that_asks_for_a_part_is_drawn():
+    """A plant of some fault shows each."""
     seen = {one.rule for _, plant in SPOILT for one in missing(plant, read(plant))}
     assert seen == {*ABSENT, "ghost-flow"}
 

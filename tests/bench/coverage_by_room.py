@@ -29,8 +29,10 @@ ROOMS: Mapping[str, tuple[str, ...]] = {
     "widgets/show": ("tests/widgets/show", "widgets/show"),
     "widgets/paper": ("tests/widgets/paper", "widgets/paper"),
     "widgets/serve": ("tests/widgets/serve", "widgets/serve"),
-    "widgets": ("tests/widgets/test_command.py", "tests/widgets/test_everywhere.py", "widgets/command.py",
-                "widgets/course_own.py", "widgets/own_plant.py", "widgets/_text.py"),
+    "widgets": ("tests/widgets/test_command.py", "tests/widgets/test_everywhere.py", "tests/test_fuzz.py",
+                "tests/widgets/learn/test_keeping.py", "tests/widgets/paper/test_marking.py", "tests/widgets/paper/test_sheet.py",
+                "tests/widgets/show/test_form.py", "widgets/command.py", "widgets/course_own.py", "widgets/own_plant.py",
+                "widgets/_text.py"),
 }
 """Each room, its tests, and where its doctests stand; `widgets` is what stands beside the rooms there."""
 SETTINGS = """

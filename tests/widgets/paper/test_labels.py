@@ -44,18 +44,23 @@ def test_a_missing_label_is_refused_by_name():
     (('"mixing pot"', '"mixing pot'), "is not TOML"),
     (("format = 1", "format = 2"), "format: is 2; write format = 1"),
     (('title = "Training rig, invented words"', ""), "title: is missing"),
+    (('title = "Training rig, invented words"', "title = 3"), "title: is 3, no text; say in a few words whose words these are"),
+    (("[parts]", "[other]\n[[parts]]"), "parts: is a list, no table; write [parts]"),
 ])
 def test_what_is_wrong_is_told_with_its_place(change, says):
     """And how to mend it."""
     assert any(says in line for line in refusals(TEXT.replace(*change)))
 
 
-def test_a_file_that_is_not_there_or_no_text_is_told_plainly(tmp_path):
+def test_a_file_that_is_not_there_or_no_text_is_told_plainly(tmp_path, monkeypatch):
     """Without a traceback."""
     with pytest.raises(BadLabels, match="no such file"):
         read_labels(tmp_path / "none.toml")
     (tmp_path / "raw.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(BadLabels, match="UTF-8"):
+        read_labels(tmp_path / "raw.toml")
+    monkeypatch.setattr("widgets.paper.labels.LARGEST_FILE", 2)
+    with pytest.raises(BadLabels, match="is it a label sheet"):
         read_labels(tmp_path / "raw.toml")
 
 

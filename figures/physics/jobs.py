@@ -3,6 +3,10 @@
 For every boiler and load the way of the water is looked for: out of the boiler, to the load, and back, along the
 runs as they are written, crossing from loop to loop where the reading finds a separation. What stands on the
 ways says what must run and open for whom.
+
+The piping rules ask of pumps alone what stops without them (`figures.reading.rules.context`, `pump_jobs`); a control has to know
+whom each pump and valve serves. The two come to the same, which tests/figures/physics/test_jobs_agree.py holds, but
+where only a control makes a difference: a pump of all emitters beside a tank with its own rests on a DHW call.
 """
 
 from __future__ import annotations

@@ -16,11 +16,14 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect, sync_playwright
 
+from figures import Scheme, read
 from tests.bench.explore import notebook
+from widgets.learn import items_for
 
 ARGUMENTS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
              "--disable-component-update", "--disable-sync", "--force-color-profile=srgb")
 SLOW_MS = 90_000
+CONTROL = "What must the boiler control be told"
 expect.set_options(timeout=60_000)
 CODE = "import sys; from widgets.command import main; sys.exit(main(sys.argv[1:]))"
 
@@ -130,6 +133,14 @@ def at_rest(page: Page) -> None:
 def question(exercise: Locator, name: str) -> Locator:
     """The fieldset of one question, by its text."""
     return exercise.locator("fieldset").filter(has=exercise.page.locator("legend", has_text=name))
+
+
+def labels(number: int) -> tuple[str, str]:
+    """What is right to say of the control of a made plant, and something that is not, as the page words it."""
+    plant = Scheme.random(number).plant()
+    (item,) = items_for(plant, read(plant), questions=["control"])
+    right = next(option.label for option in item.options if option.value in item.key)
+    return right, next(option.label for option in item.options if option.value not in item.key)
 
 
 def shoot(page: Page, name: str, folder: Path) -> None:

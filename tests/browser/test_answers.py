@@ -8,7 +8,6 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.pages import listen, shoot
-from tests.browser.test_browser import browser  # noqa: F401
 from tests.widgets.serve.shows import Device, Show
 from widgets.learn import OBJECTIVES
 from widgets.serve.answers_questions import from_bank
@@ -23,7 +22,7 @@ def accessible(page: Page) -> None:
     assert page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")
 
 
-def test_a_class_answers_and_the_histogram_grows(browser: Browser, tmp_path: Path) -> None:  # noqa: F811
+def test_a_class_answers_and_the_histogram_grows(browser: Browser, tmp_path: Path) -> None:
     """Joined by the address of the QR code and by typing the code; answered, changed, closed; then the key with its reasons.
     No request leaves the machine and no script is refused by the page's own policy."""
     with Show(objectives=[(code, one.text) for code, one in OBJECTIVES.items()], prepared=[from_bank("R7", 1)]) as show:

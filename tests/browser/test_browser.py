@@ -5,55 +5,17 @@ from __future__ import annotations
 import json
 import re
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
-from figures import Scheme, read
-from tests.browser.pages import SLOW_MS, Server, address, at_rest, chrome, listen, open_lesson, question, serving, shoot
-from widgets.learn import items_for
+from tests.browser.pages import CONTROL, SLOW_MS, Server, address, at_rest, labels, listen, open_lesson, question, shoot
 
 WHICH = "12-which-configuration.ipynb"
-CONTROL = "What must the boiler control be told"
 SIZES = {"desktop": (1280, 800), "projector": (1920, 1080), "phone": (390, 844)}
 OURS = (".lb-workbook", ".lb-card", ".lb-exercise", ".lb-aloud", ".lb-predict", ".lb-canvas")
-
-
-@pytest.fixture(scope="module")
-def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("home")
-
-
-@pytest.fixture(scope="module")
-def server(home: Path) -> Iterator[Server]:
-    with serving(home) as running:
-        yield running
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chrome() as running:
-        yield running
-
-
-@pytest.fixture
-def page(browser: Browser) -> Iterator[Page]:
-    context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme="light")
-    page = context.new_page()
-    page.set_default_timeout(SLOW_MS)
-    yield page
-    context.close()
-
-
-def labels(number: int) -> tuple[str, str]:
-    """What is right to say of the control of a made plant, and something that is not, as the page words it."""
-    plant = Scheme.random(number).plant()
-    (item,) = items_for(plant, read(plant), questions=["control"])
-    right = next(option.label for option in item.options if option.value in item.key)
-    return right, next(option.label for option in item.options if option.value not in item.key)
 
 
 def test_a_wrong_answer_then_the_right_one_then_another_plant(page: Page, server: Server, tmp_path: Path) -> None:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import re
 from pathlib import Path
 
 from playwright.sync_api import Browser, Page, expect
 
+from tests.bench.explore import notebook
 from tests.browser.pages import SLOW_MS, Server, address, at_rest, shoot
-from tests.browser.test_browser import browser, home, server  # noqa: F401
 from tests.widgets.learn.short import short_blueprint
 from widgets.learn import Record
 from widgets.learn.bank.plain import STEPS as STEPS_IN_ORDER
@@ -19,14 +18,10 @@ BLUEPRINT = short_blueprint('P1 = {share = 50, questions = 2, difficulty = [1], 
 MOST_TABS = 150
 
 
-def open_sitting(page: Page, server: Server, home: Path) -> None:  # noqa: F811
+def open_sitting(page: Page, server: Server, home: Path) -> None:
     """A notebook with the examination in its one cell, opened as a lesson is."""
     (home / "Loopbook" / "short.toml").write_text(BLUEPRINT, "utf-8")
-    cell: dict[str, object] = {
-        "cell_type": "code", "id": "sitting", "metadata": {"jupyter": {"source_hidden": True}}, "outputs": [],
-        "source": "from widgets import Sitting\nSitting(seed=3, blueprint='short.toml')", "execution_count": None}
-    (home / "Loopbook" / "sitting.ipynb").write_text(json.dumps(
-        {"cells": [cell], "metadata": {"loopbook": {"lesson": "sitting"}}, "nbformat": 4, "nbformat_minor": 5}), "utf-8")
+    notebook(home / "Loopbook" / "sitting.ipynb", "from widgets import Sitting\nSitting(seed=3, blueprint='short.toml')")
     page.goto(address(server, "sitting.ipynb"))
     expect(page.locator(".lb-exercise fieldset")).to_be_visible(timeout=SLOW_MS)
     at_rest(page)
@@ -82,7 +77,7 @@ def go_on(page: Page, number: int) -> None:
     page.locator(".lb-exercise fieldset").evaluate("field => { field.tabIndex = -1; field.focus(); }")
 
 
-def test_an_examination_by_keyboard_alone_closed_and_resumed(browser: Browser, server: Server, home: Path,  # noqa: F811
+def test_an_examination_by_keyboard_alone_closed_and_resumed(browser: Browser, server: Server, home: Path,
                                                              tmp_path: Path) -> None:
     """Two answers, the page closed; opened again both are there; two more, handed in with a second press, a result."""
     first = browser.new_page()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from pathlib import Path
 
@@ -10,8 +9,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Locator, Page, expect
 
+from tests.bench.explore import notebook
 from tests.browser.pages import SLOW_MS, Server, address, at_rest, listen, shoot
-from tests.browser.test_browser import browser, home, page, server  # noqa: F401
 from widgets.learn.find import FindTask, find_task
 from widgets.learn.wrong import WRONG
 
@@ -30,13 +29,9 @@ def task() -> FindTask:
     return made
 
 
-def open_cell(page: Page, server: Server, home: Path, name: str) -> Locator:  # noqa: F811
+def open_cell(page: Page, server: Server, home: Path, name: str) -> Locator:
     """A notebook with one cell of ours, opened as a lesson is."""
-    cell: dict[str, object] = {
-        "cell_type": "code", "id": name, "source": SOURCES[name], "metadata": {"jupyter": {"source_hidden": True}},
-        "outputs": [], "execution_count": None}
-    (home / "Loopbook" / f"{name}.ipynb").write_text(json.dumps(
-        {"cells": [cell], "metadata": {"loopbook": {"lesson": name}}, "nbformat": 4, "nbformat_minor": 5}), "utf-8")
+    notebook(home / "Loopbook" / f"{name}.ipynb", SOURCES[name])
     page.goto(address(server, f"{name}.ipynb"))
     shown = page.locator(".lb-exercise")
     expect(shown.locator("svg").first).to_be_visible(timeout=SLOW_MS)
@@ -55,7 +50,7 @@ def part(shown: Locator, name: str) -> Locator:
     return shown.locator(f'[data-tag="{name}"], [data-run="{name}"]').first
 
 
-def test_click_the_faulty_part_and_see_the_mark(page: Page, server: Server, home: Path, task: FindTask,  # noqa: F811
+def test_click_the_faulty_part_and_see_the_mark(page: Page, server: Server, home: Path, task: FindTask,
                                                 tmp_path: Path) -> None:
     """The part is picked by a click on the picture; the mark stands in words and on the part; nothing leaves the machine."""
     outside = listen(page)
@@ -78,7 +73,7 @@ def test_click_the_faulty_part_and_see_the_mark(page: Page, server: Server, home
     assert outside == []
 
 
-def test_by_keyboard_alone_on_the_drawing(page: Page, server: Server, home: Path, task: FindTask) -> None:  # noqa: F811
+def test_by_keyboard_alone_on_the_drawing(page: Page, server: Server, home: Path, task: FindTask) -> None:
     """Arrow keys go from part to part, Enter picks; Tab leads on to the words, Add and Check."""
     shown = open_cell(page, server, home, "find")
     claim, = task.right
@@ -110,7 +105,7 @@ def test_by_keyboard_alone_on_the_drawing(page: Page, server: Server, home: Path
     expect(shown.locator(".lb-said li")).to_contain_text("✓ Found")
 
 
-def test_a_false_alarm_is_counted_and_the_list_of_tags_serves_as_well(page: Page, server: Server, home: Path,  # noqa: F811
+def test_a_false_alarm_is_counted_and_the_list_of_tags_serves_as_well(page: Page, server: Server, home: Path,
                                                                       task: FindTask, tmp_path: Path) -> None:
     """The place is chosen from the list; why it is sound is said; a second try finds the fault; removing works."""
     shown = open_cell(page, server, home, "find")
@@ -141,11 +136,11 @@ def test_a_false_alarm_is_counted_and_the_list_of_tags_serves_as_well(page: Page
 
 @pytest.mark.parametrize("name", list(SOURCES))
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_it_fits_every_screen_and_everybody(browser: Browser, server: Server, home: Path, name: str,  # noqa: F811
+def test_it_fits_every_screen_and_everybody(browser: Browser, server: Server, home: Path, name: str,
                                             scheme: str, tmp_path: Path) -> None:
     """Nothing runs out of the page on a desktop or a phone, and axe finds nothing serious."""
     context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme=scheme)  # type: ignore[arg-type]
-    page = context.new_page()  # noqa: F811
+    page = context.new_page()
     page.set_default_timeout(SLOW_MS)
     shown = open_cell(page, server, home, name)
     if name == "findings":

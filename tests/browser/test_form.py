@@ -13,7 +13,6 @@ from playwright.sync_api import Page, expect
 from figures import read
 from figures.plant import read_plant
 from tests.browser.pages import SLOW_MS, Server, address, at_rest, listen, question, shoot
-from tests.browser.test_browser import browser, home, page, server  # noqa: F401
 from tests.plants import SAMPLES
 from tests.widgets.show.test_form import LIKE
 from widgets.show.questions import QUESTIONS, settled
@@ -22,7 +21,7 @@ CELL = {"cell_type": "code", "id": "own", "source": "from widgets import PlantFo
         "execution_count": None}
 
 
-def open_form(page: Page, server: Server, home: Path) -> None:  # noqa: F811
+def open_form(page: Page, server: Server, home: Path) -> None:
     """A notebook of the learner's own with the form in it, run as anybody runs a cell."""
     (home / "Loopbook" / "own.ipynb").write_text(json.dumps(
         {"cells": [CELL], "metadata": {}, "nbformat": 4, "nbformat_minor": 5}), "utf-8")
@@ -34,7 +33,7 @@ def open_form(page: Page, server: Server, home: Path) -> None:  # noqa: F811
 
 
 @pytest.mark.parametrize("name", ["tees-tank-on-boiler-cascade", "single-loop-bypass-misplaced", "tees-no-relief-pump-reversed"])
-def test_three_plants_are_put_together_and_saved(page: Page, server: Server, home: Path, name: str,  # noqa: F811
+def test_three_plants_are_put_together_and_saved(page: Page, server: Server, home: Path, name: str,
                                                  tmp_path: Path) -> None:
     """Answered as a technician would in front of the sample, in far less than five minutes of the machine's time."""
     outside = listen(page)
@@ -66,7 +65,7 @@ def test_three_plants_are_put_together_and_saved(page: Page, server: Server, hom
     assert outside == []
 
 
-def test_by_keyboard_alone(page: Page, server: Server, home: Path) -> None:  # noqa: F811
+def test_by_keyboard_alone(page: Page, server: Server, home: Path) -> None:
     """Arrow keys choose, the place is kept while the questions below change, and nothing of the form fails axe."""
     open_form(page, server, home)
     form = page.locator(".lb-exercise")

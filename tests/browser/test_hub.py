@@ -15,8 +15,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.browser.hubs import Hub, User, need
-from tests.browser.pages import listen, question, shoot
-from tests.browser.test_browser import CONTROL, browser, labels  # noqa: F401
+from tests.browser.pages import CONTROL, labels, listen, question, shoot
 from widgets.learn.record import FILE_NAME
 
 SEED = 41
@@ -45,7 +44,7 @@ def hub(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Hub]:
         running.stop()
 
 
-def log_in(browser: Browser, hub: Hub, user: User) -> tuple[BrowserContext, Page, list[str]]:  # noqa: F811
+def log_in(browser: Browser, hub: Hub, user: User) -> tuple[BrowserContext, Page, list[str]]:
     """As a learner does, on to what was handed out; the server starts meanwhile."""
     context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme="light")
     page = context.new_page()
@@ -59,7 +58,7 @@ def log_in(browser: Browser, hub: Hub, user: User) -> tuple[BrowserContext, Page
     return context, page, outside
 
 
-def test_three_learners_work_and_see_nothing_of_each_other(hub: Hub, browser: Browser, tmp_path: Path) -> None:  # noqa: F811
+def test_three_learners_work_and_see_nothing_of_each_other(hub: Hub, browser: Browser, tmp_path: Path) -> None:
     """Files, kernels, records, tokens and addresses: each is tried, in the browser and with all that a kernel may do."""
     seats = [(user, *log_in(browser, hub, user)) for user in hub.users]
     right, _ = labels(SEED)

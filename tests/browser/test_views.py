@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, expect
 
-from tests.browser.pages import SLOW_MS, Server, address, at_rest, chrome, serving, shoot
+from tests.browser.pages import SLOW_MS, Server, address, at_rest, shoot
 
 CODE = """from figures import Scheme
 from widgets import views
 views(Scheme(boilers=2, tank="boiler loop", faults=("relief-missing", "mixing-valve")))"""
-NAME = "99-views.ipynb"
+NOTEBOOK = ("99-views.ipynb", CODE)
 COVERED = """() => { const frame = document.querySelector('.lb-views svg');
     return [...frame.querySelectorAll('text.tag')].filter(text => { const box = text.getBoundingClientRect();
         const top = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
@@ -21,24 +19,11 @@ COVERED = """() => { const frame = document.querySelector('.lb-views svg');
         .map(text => text.textContent); }"""
 
 
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    home = tmp_path_factory.mktemp("home")
-    with serving(home, NAME, CODE) as running:
-        yield running
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chrome() as running:
-        yield running
-
-
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_views_by_keyboard(browser: Browser, server: Server, scheme: str, tmp_path: object) -> None:
     page = browser.new_page(viewport={"width": 1280, "height": 1000}, color_scheme=scheme)  # type: ignore[arg-type]
     page.set_default_timeout(SLOW_MS)
-    page.goto(address(server, NAME))
+    page.goto(address(server, NOTEBOOK[0]))
     shown = page.locator(".lb-views")
     shown.locator("svg text.tag").first.wait_for(timeout=SLOW_MS)
     at_rest(page)
@@ -82,7 +67,7 @@ def test_a_phone_scrolls_rather_than_shrink(browser: Browser, server: Server) ->
     """At 360 px no text is under 11 px, nothing hangs over the side, and the whole drawing is one press away."""
     page = browser.new_page(viewport={"width": 360, "height": 760})
     page.set_default_timeout(SLOW_MS)
-    page.goto(address(server, NAME))
+    page.goto(address(server, NOTEBOOK[0]))
     shown = page.locator(".lb-views")
     shown.locator("svg text.tag").first.wait_for(timeout=SLOW_MS)
     at_rest(page)
@@ -98,7 +83,7 @@ def test_a_projected_drawing_has_large_tags_and_follows_the_water(browser: Brows
     """Capitals of tags are a fiftieth of the picture's width, 40 mm of 2 m, and what is lit up is in sight."""
     page = browser.new_page(viewport={"width": 1280, "height": 800})
     page.set_default_timeout(SLOW_MS)
-    page.goto(address(server, NAME))
+    page.goto(address(server, NOTEBOOK[0]))
     shown = page.locator(".lb-views")
     shown.locator("svg text.tag").first.wait_for(timeout=SLOW_MS)
     at_rest(page)

@@ -2,37 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, TimeoutError, expect
 
-from tests.browser.pages import SLOW_MS, Server, address, at_rest, chrome, listen, serving
+from tests.browser.pages import SLOW_MS, Server, address, at_rest, listen
 
 CODE = """from figures import Scheme
 from widgets import explore
 explore(Scheme(tank="system loop"), call="heat")"""
-NAME = "99-explore.ipynb"
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    home = tmp_path_factory.mktemp("home")
-    with serving(home, NAME, CODE) as running:
-        yield running
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chrome() as running:
-        yield running
+NOTEBOOK = ("99-explore.ipynb", CODE)
 
 
 def opened(browser: Browser, server: Server, **more: object) -> Page:
     page = browser.new_page(**{"viewport": {"width": 1280, "height": 900}, **more})
     page.set_default_timeout(SLOW_MS)
-    page.goto(address(server, NAME))
+    page.goto(address(server, NOTEBOOK[0]))
     try:
         page.locator(".lb-explore svg .lb-laid text").first.wait_for(state="attached", timeout=SLOW_MS)
     except TimeoutError:

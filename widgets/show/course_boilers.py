@@ -18,7 +18,7 @@ from figures.reading import read
 from figures.reading.evidence import listed
 
 from .beside import Beside, Graph
-from .course_seed import OUTPUTS_KW, chance_of, title_of
+from .course_seed import MEETINGS, OUTPUTS_KW, chance_of, title_of
 from .given import plant_of
 from .table import Cell, Table
 
@@ -40,7 +40,7 @@ def lead_moved(seed: int) -> dict[str, Plant]:
     ['B1', 'B3']
     """
     chance = chance_of(seed, "lead")
-    scheme = Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), boilers=3, lead=1, fittings=(),
+    scheme = Scheme(separation=chance.choice(MEETINGS), boilers=3, lead=1, fittings=(),
                     sensors=("system supply",), outputs_kw=(chance.choice(OUTPUTS_KW),) * 3, title=title_of(seed))
     return {f"The mark at B{lead}": replace(scheme, lead=lead).plant() for lead in (1, 3)}
 

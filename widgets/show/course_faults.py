@@ -16,7 +16,7 @@ from figures.plant.scheme import Scheme
 from figures.reading import Finding, Reading, read
 from widgets.learn.wrong import WRONG
 
-from .course_seed import OUTPUTS_KW, chance_of, title_of
+from .course_seed import MEETINGS, OUTPUTS_KW, chance_of, title_of
 from .given import plant_of
 from .predict import Predict
 from .table import Cell, Table
@@ -30,7 +30,7 @@ def stop_valves(seed: int) -> Plant:
     ['expansion-isolated', 'relief-isolated']
     """
     chance = chance_of(seed, "stop valves")
-    return Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), load_bypass=True, fittings=("fill",),
+    return Scheme(separation=chance.choice(MEETINGS), load_bypass=True, fittings=("fill",),
                   outputs_kw=(chance.choice(OUTPUTS_KW),), sensors=("system supply",), title=title_of(seed),
                   faults=("relief-isolated", "expansion-isolated")).plant()
 
@@ -61,7 +61,7 @@ def ghost_plants(seed: int) -> dict[str, Plant]:
     [['ghost-flow'], ['ghost-flow'], []]
     """
     chance = chance_of(seed, "ghosts")
-    scheme = Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), tank="system loop",
+    scheme = Scheme(separation=chance.choice(MEETINGS), tank="system loop",
                     tank_by="motorised valve", outputs_kw=(chance.choice(OUTPUTS_KW),), load_bypass=True, fittings=(),
                     sensors=("system supply",), title=title_of(seed))
     return {name: replace(scheme, faults=(fault,) if fault else ()).plant() for name, fault in TANK_BRANCH.items()}

@@ -7,6 +7,8 @@ import random
 from figures.plant.scheme import Scheme
 
 OUTPUTS_KW = (60.0, 80.0, 100.0, 120.0)
+MEETINGS = ("closely spaced tees", "hydraulic separator")
+"""Where the loops of most lessons' plants meet."""
 
 
 def chance_of(seed: int, what: str) -> random.Random:

@@ -17,7 +17,7 @@ from figures.reading import read
 from figures.reading.evidence import listed
 
 from .beside import Beside, Graph
-from .course_seed import OUTPUTS_KW, chance_of, title_of
+from .course_seed import MEETINGS, OUTPUTS_KW, chance_of, title_of
 from .given import plant_of
 from .table import Cell, Table
 
@@ -42,7 +42,7 @@ def tank_twins(seed: int) -> dict[str, Plant]:
     ['DHW on the system loop', 'DHW on the boiler loop']
     """
     chance = chance_of(seed, "twins")
-    scheme = Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), tank="system loop", tank_by="pump",
+    scheme = Scheme(separation=chance.choice(MEETINGS), tank="system loop", tank_by="pump",
                     zones_by="pump", outputs_kw=(chance.choice(OUTPUTS_KW),), fittings=(), sensors=("system supply",),
                     title=title_of(seed))
     return {title: replace(scheme, tank=loop, system_pump="").plant()
@@ -229,7 +229,7 @@ def straddling(seed: int) -> Plant:
     'undetermined'
     """
     chance = chance_of(seed, "straddling")
-    return Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), tank="boiler loop",
+    return Scheme(separation=chance.choice(MEETINGS), tank="boiler loop",
                   outputs_kw=(chance.choice(OUTPUTS_KW),), load_bypass=True, fittings=(), sensors=("system supply",),
                   title=title_of(seed), faults=("load-straddles",)).plant()
 
@@ -241,6 +241,6 @@ def tank_fault(seed: int) -> Plant:
     True
     """
     chance = chance_of(seed, "tank fault")
-    return Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), tank="boiler loop",
+    return Scheme(separation=chance.choice(MEETINGS), tank="boiler loop",
                   outputs_kw=(chance.choice(OUTPUTS_KW),), load_bypass=True, fittings=(), sensors=("system supply",),
                   title=title_of(seed), faults=(chance.choice(TANK_FAULTS),)).plant()

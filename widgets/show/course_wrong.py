@@ -18,7 +18,7 @@ from figures.reading import CONFIGURATIONS
 from widgets.learn.consent import units
 
 from .beside import Graph
-from .course_seed import OUTPUTS_KW, chance_of, title_of
+from .course_seed import MEETINGS, OUTPUTS_KW, chance_of, title_of
 from .explore import CAUTION
 from .given import plant_of
 from .moment import moment
@@ -52,7 +52,7 @@ def hidden_by_winter(seed: int) -> Plant:
     'DHW on the system loop'
     """
     chance = chance_of(seed, "hidden by winter")
-    plant = Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), tank="system loop",
+    plant = Scheme(separation=chance.choice(MEETINGS), tank="system loop",
                    tank_by="motorised valve", outputs_kw=(chance.choice(OUTPUTS_KW),), fittings=(), sensors=("system supply",),
                    load_bypass=True, title=title_of(seed)).plant()
     valves = {tag: replace(part, given={**part.given, "power_off": "open"}) for tag, part in plant.parts.items() if tag == "VT"}
@@ -270,7 +270,7 @@ def stores(plant: object) -> Stores:
 def floor_plant(seed: int) -> Plant:
     """A plant with a tank on the system loop, radiators, and a heated floor behind its mixing valve."""
     chance = chance_of(seed, "floor")
-    return Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")), tank="system loop", emitters=2,
+    return Scheme(separation=chance.choice(MEETINGS), tank="system loop", emitters=2,
                   low_temperature=(2,), outputs_kw=(100.0,), load_bypass=True, fittings=(), sensors=("system supply",),
                   title=title_of(seed)).plant()
 
@@ -299,6 +299,6 @@ def tap_fault(seed: int) -> Plant:
     """A plant with a tank, with one thing wrong that touches the taps, or with nothing wrong, by chance."""
     chance = chance_of(seed, "taps")
     fault = chance.choice(("mixing-valve", "tank-sensor", ""))
-    return Scheme(separation=chance.choice(("closely spaced tees", "hydraulic separator")),
+    return Scheme(separation=chance.choice(MEETINGS),
                   tank=chance.choice(("system loop", "boiler loop")), load_bypass=True, fittings=(), sensors=("system supply",),
                   title=title_of(seed), faults=(fault,) if fault else ()).plant()

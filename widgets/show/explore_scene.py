@@ -249,13 +249,12 @@ class Scene:
             given, flow = solution.heat.heat_kw.get(tag, 0.0), solution.lps(tag)
             if operation is not None:
                 row = operation.load(tag)
-                said.append(f"{tag}: {figure(row.given_kw, 'kw', units)} of {figure(row.wanted_kw, 'kw', units)}. {row.because}")
+                said.append(f"{tag}: {_gets(row.given_kw, row.wanted_kw, units)}. {row.because}")
             elif abs(flow) < STILL_LPS:
                 said.append(f"{tag}: its water stands still; it gets nothing.")
             else:
                 wanted = solution.state.load.get(tag, self.plant.load_kw(tag))
-                said.append(f"{tag}: {figure(given, 'kw', units)} of {figure(wanted, 'kw', units)}, "
-                            f"with {figure(abs(flow), 'lps', units)}.")
+                said.append(f"{tag}: {_gets(given, wanted, units)}, with {figure(abs(flow), 'lps', units)}.")
         said += self._meetings(solution, units)
         said += operation.warnings if operation is not None else solution.warnings
         return said if units == "si" else [in_us(line) for line in said]
@@ -330,6 +329,16 @@ def in_us(says: str) -> str:
 def _short(flow_lps: float, units: Units) -> str:
     """A flow as it is written on a drawing."""
     return f"{flow_lps:.2f} L/s" if units == "si" else f"{converted(flow_lps, 'lps', units):.1f} gpm"
+
+
+def _gets(given_kw: float, wanted_kw: float, units: Units) -> str:
+    """Heat that a load gets, of what it asks for.
+
+    >>> _gets(2.23, 0.0, "si"), _gets(40.0, 50.0, "si")
+    ('2.23 kW, and it asks for none', '40 kW of 50 kW')
+    """
+    given = figure(given_kw, "kw", units)
+    return f"{given} of {figure(wanted_kw, 'kw', units)}" if wanted_kw > 0.0 else f"{given}, and it asks for none"
 
 
 def _a(arrangement: str) -> str:

@@ -166,7 +166,12 @@ def test_the_same_seed_gives_the_same_form():
     ("difficulty = [1, 2]", "difficulty = [4]", "objectives.P1.difficulty: write a list out of 1, 2 and 3"),
     ("format = 1", "format = 2", "format: write format = 1"),
     ("pass_share = 0.7\n", "pass_share = 0.7\npass = 1\n", "pass: is not known; use format"),
-    ("[objectives]", "[objectives", "is not TOML"),
+    ("[objectives]", "[objectives", "line 6, column 12: is not TOML"),
+    ("minutes = 10", "minutes = " + "[" * 5000, "is nested too deeply; tables and lists stand one deep"),
+    ("title = 'A short one'", "title = 3", "title: write a title"),
+    ("[objectives]", "objectives = 3\n[other]", "other: is not known; use format"),
+    ("P1 = {", "P1 = 7 # {", "objectives.P1: write share, questions, difficulty and, where wanted, must_pass and kinds"),
+    ("must_pass = true", 'kinds = ["riddle"]', "objectives.P1.kinds: write a list out of missing, order, arrange, true or false"),
     ("must_pass = true", "must_pass = 1", "objectives.P1.must_pass: write true or false")])
 def test_a_bad_blueprint_is_refused_with_its_place(old, new, says):
     """Where, what, and what to write."""

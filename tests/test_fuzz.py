@@ -13,6 +13,7 @@ from tests.bench.fuzz_judge import table_faults
 from widgets.command import main
 from widgets.learn import Record
 from widgets.learn.lessons import shipped_lessons
+from widgets.learn.progress import progress_of
 from widgets.learn.second_copy import _line
 from widgets.serve.folder import fill
 from widgets.serve.present_kept import Kept
@@ -198,3 +199,13 @@ def test_what_study_and_present_remember_may_be_nested_without_end(tmp_path: Pat
     assert (tmp_path / lesson.name).read_bytes() == deep
     (tmp_path / "present.json").write_bytes(deep)
     assert Kept(tmp_path / "present.json").seed == 1
+
+
+@pytest.mark.parametrize("at", ["9999-12-31T23:59:59Z", "0001-01-01T00:00:00+14:00"])
+def test_a_row_from_an_end_of_the_calendar_is_left_out(at: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """An answer and an examination of that day: nothing can be added to it, and nothing taken away."""
+    record = Record(tmp_path)
+    record.add("answer", item="control", objective="R7", points=1.0, of=1.0, more={"at": at})
+    record.add("exam", exercise="exam/1/x", more={"event": "start", "at": at, "blueprint": fuzz.FEW_QUESTIONS, "slots": []})
+    assert main(["record", "show", "--folder", str(tmp_path)]) == 0
+    assert progress_of(record).not_understood == 2

@@ -29,6 +29,8 @@ MOST_GUESSES = 40
 """Near words are looked for this many times a file; one that is wrong throughout need not wait for more."""
 RUN_NUMBERS = {"length_m": (0.001, 10_000.0), "k": (0.0, 10_000.0),
                "inside_mm": (1.0, 3_000.0), "roughness_mm": (0.0, 10.0)}
+ROUGHEST = 0.05
+"""Roughness over inside diameter up to which Colebrook's law holds (Moody, Trans. ASME 66, 1944, from memory)."""
 RUN_KEYS = ("through", "size", "length_m", "k", "inside_mm", "roughness_mm")
 FILE_KEYS = ("format", "title", "design", "parts", "runs")
 
@@ -316,6 +318,11 @@ class _Checker:
                    for key in RUN_NUMBERS if key in row}
         if "length_m" not in row:
             self.refuse(f"{place}.length_m", "is missing", "write the run's length in metres", name)
+        inside, rough = numbers.get("inside_mm"), numbers.get("roughness_mm")
+        if inside is not None and rough is not None and rough / 1000 / (inside / 1000) > ROUGHEST:
+            says = f"{rough:g} mm in a pipe {inside:g} mm wide is rougher than friction is known for"
+            self.refuse(f"{place}.roughness_mm", says, f"write at most a twentieth of inside_mm, {ROUGHEST * inside:g}",
+                        name)
         self._size(place, name, row)
         ends = self._through(f"{place}.through", through)
         if len(self.told) == before and ends and not any(isinstance(end, Lost) for end in ends):

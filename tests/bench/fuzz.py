@@ -1,4 +1,4 @@
-"""Spoilt files of every kind through every command's function: `python -m tests.bench.fuzz [HOW_MANY [SEED]]`.
+"""Spoilt files of every kind through every command's function: `python -m tests.bench.fuzz [HOW_MANY [SEED [FROM]]]`.
 
 Plant files, label sheets, answer files, blueprints and records are spoilt as text (`spoil`), as trees (`bent`), as plants
 (`spoil_plants`) and as folders (`spoil_folders`), and go through `widgets.command.main` in this process and through the functions
@@ -246,8 +246,10 @@ def put_spoilt(kind: str, chance: random.Random, box: Box, originals: dict[str, 
     return data
 
 
-def run(many: int, seed: int = 0, tell: Callable[[str], object] = print, kinds: Sequence[str] = tuple(SHARES)) -> Counter[str]:
-    """Spoil and run that many files. Returns how many of each kind, and under 'faults' how many must not be."""
+def run(many: int, seed: int = 0, tell: Callable[[str], object] = print, kinds: Sequence[str] = tuple(SHARES),
+        first: int = 0) -> Counter[str]:
+    """Spoil and run that many files, or those from a number on. Returns how many of each kind, and under 'faults' how many
+    must not be."""
     global watch
     watch = watch or Watch()
     tally = Tally()
@@ -276,7 +278,7 @@ def run(many: int, seed: int = 0, tell: Callable[[str], object] = print, kinds: 
                     shutil.copytree(box.given, kept, dirs_exist_ok=True, symlinks=True, ignore=pipes)
                 tell(f"{number}: {fault} (kept as {kept})")
 
-        for number in range(many):
+        for number in range(first, many):
             chance = random.Random(f"fuzz {seed} {number}")
             kind = chance.choices(kinds, [SHARES[kind] for kind in kinds])[0]
             tally.count[kind] += 1
@@ -400,6 +402,6 @@ def rows(many: int = 500) -> Iterator[tuple[str, float, str, str]]:
 
 
 if __name__ == "__main__":
-    total = run(int(sys.argv[1]) if len(sys.argv) > 1 else 1000, int(sys.argv[2]) if len(sys.argv) > 2 else 0,
-                lambda line: print(line, flush=True))
+    numbers = [int(word) for word in sys.argv[1:]] + [1000, 0, 0][len(sys.argv) - 1:]
+    total = run(numbers[0], numbers[1], lambda line: print(line, flush=True), first=numbers[2])
     sys.exit(1 if total["faults"] else 0)

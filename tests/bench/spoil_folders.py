@@ -38,7 +38,7 @@ def _content(_folder: Path, _outside: Path, files: list[Path], chance: random.Ra
     data = path.read_bytes()
     by_kind: dict[str, Spoil] = {".toml": _form, ".csv": _table, ".jsonl": _rows, ".json": _json}
     if path.suffix in by_kind and chance.random() < 0.7:
-        with suppress(ValueError, csv.Error, RecursionError, KeyError, TypeError):       # it was spoilt before
+        with suppress(ValueError, csv.Error, RecursionError, LookupError, TypeError):       # it was spoilt before
             data = by_kind[path.suffix](data, chance)
     else:
         data = spoilt(data, chance)

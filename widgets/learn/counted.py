@@ -62,6 +62,8 @@ def counted(rows: Sequence[Row], now: datetime) -> Counted:
 
 def _moment(row: Row) -> datetime:
     at = datetime.fromisoformat(str(row.more.get("at", row.at)).replace("Z", "+00:00"))
+    if not 1900 < at.year < 9000:
+        raise ValueError(f"{at.year}: no clock has told that")      # and nothing can be reckoned with the ends of the calendar
     return at if at.tzinfo else at.replace(tzinfo=UTC)
 
 

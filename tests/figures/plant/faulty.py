@@ -156,6 +156,9 @@ FAULTS = {
     "half a size": (("roughness_mm = 0.05\n", ""),
         'runs[4].roughness_mm: HS>HS: is missing; write size = "NPS 2", or both inside_mm and '
         "roughness_mm"),
+    "too rough a pipe": (("roughness_mm = 0.05\n", "roughness_mm = 2.5\n"),
+        "runs[4].roughness_mm: HS>HS: 2.5 mm in a pipe 40 mm wide is rougher than friction is known for; write at most a "
+        "twentieth of inside_mm, 2"),
     "size said twice": (("inside_mm = 40.0", 'size = "NPS 2"\ninside_mm = 40.0'),
         "runs[4].size: HS>HS: stands beside inside_mm and roughness_mm; say it one way only"),
     "no length": (("length_m = 30.0\n", ""),

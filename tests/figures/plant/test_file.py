@@ -150,8 +150,8 @@ def rings(draw) -> Plant:
     length_m, k = draw(st.floats(0.001, 10_000.0)), draw(st.floats(0.0, 10_000.0))
     run = draw(st.one_of(
         st.builds(lambda size: Run(tuple(tags), length_m, size, k), st.sampled_from(list(SIZES))),
-        st.builds(lambda inside, rough: Run(tuple(tags), length_m, None, k, inside, rough),
-                  st.floats(1.0, 3_000.0), st.floats(0.0, 10.0))))
+        st.builds(lambda inside, rough: Run(tuple(tags), length_m, None, k, inside, min(10.0, rough * inside)),
+                  st.floats(1.0, 3_000.0), st.floats(0.0, 0.0499))))
     title = draw(st.text(max_size=120).filter(lambda text: not CONTROL.search(text) and "<" not in text))
     design = Design(outdoor_c=draw(st.floats(-60.0, 19.0)), exponent=draw(st.floats(1.0, 2.0)))
     return Plant(title, parts, (run,), design)

@@ -193,7 +193,15 @@ class _Graph:
 
 
 def jobs_of(prepared: Prepared, reading: Reading) -> Jobs:
-    """The jobs of the pumps and motorised valves of a plant. Never raises; a part on no way has no job."""
+    """The jobs of the pumps and motorised valves of a plant. Never raises; a part on no way has no job.
+
+    >>> from figures.plant.scheme import Scheme
+    >>> from figures.reading import read
+    >>> plant = Scheme(tank="boiler loop").plant()
+    >>> jobs = jobs_of(Prepared(plant), read(plant))
+    >>> [jobs.job[tag] for tag in ("PB1", "PS", "PT")], sorted(jobs.serves["PS"])
+    (['boiler', 'system', 'tank'], ['E1'])
+    """
     plant, graph = prepared.plant, _Graph(prepared, reading)
     loads = [tag for tag in plant.parts if plant.is_load(tag)]
     boilers = [part.tag for part in plant.of_kind("boiler")]
@@ -234,6 +242,8 @@ def _boiler_parts(prepared: Prepared, reading: Reading, boiler: str, ways: Mappi
         return tuple(tag for tag in met if tag in loop.parts
                      and all(tag in way.pumps or tag in way.valves for way in beyond)
                      and not (t.where[tag].link != t.where[boiler].link and _only_dhw(plant, tag, ways)))
+    if t.where[boiler].link < 0:        # on a dead end, where no water moves
+        return ()
     branch = [tag for tag in met if t.where[tag].link == t.where[boiler].link]
     pumps = {tag for way in ways.values() for tag in way.pumps}
     sole = pumps <= set(branch) and len(plant.of_kind("boiler")) == 1

@@ -90,8 +90,10 @@ def read_blueprint(path: str | Path | None = None) -> Blueprint:
     try:
         with open(name, encoding="utf-8-sig") as file:
             text = file.read(LARGEST_FILE + 1)
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadBlueprint(f"{name}: cannot be read; mend the path, and save it as UTF-8 text") from error
+    except OSError as error:
+        raise BadBlueprint(f"{name}: cannot be read: {(error.strerror or str(error)).lower()}; mend the path") from None
+    except UnicodeDecodeError:
+        raise BadBlueprint(f"{name}: is not UTF-8 text; save it as UTF-8") from None
     if len(text) > LARGEST_FILE:
         raise BadBlueprint(f"{name}: is longer than {LARGEST_FILE // 1024} thousand letters; is it a blueprint?")
     return parse_blueprint(text, str(name))

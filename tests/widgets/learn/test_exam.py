@@ -182,8 +182,11 @@ def test_a_bad_blueprint_is_refused_with_its_place(old, new, says):
 
 def test_a_blueprint_that_is_not_there_is_refused(tmp_path):
     """One sentence, no traceback."""
-    with pytest.raises(BadBlueprint, match="cannot be read"):
+    with pytest.raises(BadBlueprint, match=r"none\.toml: cannot be read: no such file or directory; mend the path"):
         read_blueprint(tmp_path / "none.toml")
+    (tmp_path / "raw.toml").write_bytes(SMALL.encode("utf-16"))
+    with pytest.raises(BadBlueprint, match=r"raw\.toml: is not UTF-8 text; save it as UTF-8"):
+        read_blueprint(tmp_path / "raw.toml")
 
 
 # -- sitting one -----------------------------------------------------------------------------------------

@@ -8,10 +8,13 @@ from unittest import mock
 
 import pytest
 
+from figures.physics import NoSolution
+from figures.plant import read_plant
 from tests.bench import fuzz, fuzz_judge
 from tests.bench.fuzz_judge import table_faults
 from widgets.command import main
 from widgets.learn import Record
+from widgets.learn.bank.given import questions_about
 from widgets.learn.lessons import shipped_lessons
 from widgets.learn.progress import progress_of
 from widgets.learn.second_copy import _line
@@ -209,3 +212,23 @@ def test_a_row_from_an_end_of_the_calendar_is_left_out(at: str, tmp_path: Path, 
     record.add("exam", exercise="exam/1/x", more={"event": "start", "at": at, "blueprint": fuzz.FEW_QUESTIONS, "slots": []})
     assert main(["record", "show", "--folder", str(tmp_path)]) == 0
     assert progress_of(record).not_understood == 2
+
+
+def test_a_plant_whose_water_cannot_be_reckoned_is_asked_about_all_the_same() -> None:
+    """What needs the flow is not asked; what the piping shows is."""
+    plant = read_plant(fuzz.SAMPLES[0])
+    every = {item.objective for item in questions_about(plant)}
+    with mock.patch("figures.physics.operation.solve", side_effect=NoSolution("A>Z", "could not be balanced")):
+        asked = {item.objective for item in questions_about(plant)}
+    assert asked < every and {"R3", "C1"} <= asked and "F4" in every - asked
+
+
+def test_bytes_that_another_program_put_into_a_row_stop_nobody_from_being_forgotten(tmp_path: Path) -> None:
+    """Kim is forgotten though a row of Ann's holds no text."""
+    for learner in ("Kim", "Ann"):
+        Record(tmp_path, learner).add("answer", item="control")
+    with closing(sqlite3.connect(Record(tmp_path).path, isolation_level=None)) as database:
+        database.execute("DROP TRIGGER rows_stay")
+        database.execute("UPDATE rows SET item = x'ff00' WHERE learner = 'Ann'")
+    assert main(["record", "forget", "--folder", str(tmp_path), "--learner", "Kim", "--yes"]) == 0
+    assert Record(tmp_path).learners() == ["Ann"]

@@ -23,7 +23,7 @@ Cells = dict[str, object]
 
 
 def _line(what: str, cells: Cells) -> bytes:
-    body = json.dumps(cells).encode("ascii")
+    body = json.dumps(cells, default=lambda cell: cell.decode("utf-8", "replace")).encode("ascii")   # bytes of another program
     return b'{"sum": "%s", "%s": %s}\n' % (hashlib.sha256(body).hexdigest()[:16].encode(), what.encode(), body)
 
 

@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from figures.physics import NoSolution, Prepared, Solution, State, solve, sweep
+from figures.physics.links import PipeLaw
 from figures.plant import Part, Plant, Run
 from figures.plant.model import tag_of
 from figures.plant.scheme import Scheme
@@ -233,3 +234,27 @@ def test_equal_files_give_equal_answers() -> None:
     """Nothing depends on hash order: the same plant prepared twice gives the same bits."""
     plant, prepared = plant_of(3)
     assert (Prepared(plant).solve().answer.flow == prepared.solve().answer.flow).all()
+
+
+@pytest.mark.parametrize(("set_", "most", "in_all"), [("nothing", 4, 65), ("off", 14, 120), ("shut", 4, 62), ("slow", 30, 220)])
+def test_a_solve_takes_few_steps(set_: str, most: int, in_all: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Friction is asked for once a step. Answers of a solver that hardly converges are right as well, so its steps are counted:
+    24 plants as they stand, with pumps off, with valves shut, with water that creeps."""
+    count: list[int] = []
+    law = PipeLaw.__call__
+    monkeypatch.setattr(PipeLaw, "__call__", lambda self, *given: count.append(1) or law(self, *given))
+    total = 0
+    for seed in range(24):
+        plant, prepared = plant_of(seed)
+        chance = np.random.default_rng(seed)
+        pumps = [part.tag for part in plant.of_kind("pump")]
+        valves = [part.tag for part in plant.of_kind("motorised valve", "isolation valve", "balancing valve")]
+        state = {"nothing": State(), "off": State(off=[tag for tag in pumps if chance.random() < 0.4]),
+                 "shut": State(shut=[tag for tag in valves if chance.random() < 0.3]),
+                 "slow": State(speed=dict.fromkeys(pumps, 0.05))}[set_]
+        prepared.wet(60.0)
+        count.clear()
+        prepared.solve(state)
+        assert len(count) <= most, seed
+        total += len(count)
+    assert total <= in_all

@@ -21,7 +21,12 @@ from .friction import Array
 def forest(start: np.ndarray, end: np.ndarray, links: Iterable[int],
            junctions: int) -> tuple[np.ndarray, list[int], list[int]]:
     """For each junction the least index of the junctions that `links` join to it; then those of `links`, in their
-    order, that join what was apart, which make a tree of each island, and those that do not."""
+    order, that join what was apart, which make a tree of each island, and those that do not.
+
+    >>> label, tree, chords = forest(np.array([0, 1, 0, 3]), np.array([1, 2, 2, 4]), [0, 1, 2], 5)     # 3>4 is shut
+    >>> label.tolist(), tree, chords
+    ([0, 0, 0, 3, 4], [0, 1], [2])
+    """
     root = list(range(junctions))
     starts, ends = start.tolist(), end.tolist()
     tree, chords = [], []
@@ -92,8 +97,9 @@ class Linear:
 class Circuits:
     """The circuits of a network while some of its links are open, for one scenario.
 
-    across: circuits × links, +1 or −1 where the link lies in the circuit.  path: junctions × links, +1 or −1 where
-    the link lies on the tree's way from the junction to the grounded one of its island.
+    across: circuits × links, +1 or −1 where the link lies in the circuit.  back: the same turned about, with the other
+    sign.  path: junctions × links, +1 or −1 where the link lies on the tree's way from the junction to the grounded one
+    of its island.
     """
 
     across: Array

@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import pi
 
 import numpy as np
 
@@ -22,6 +21,7 @@ from .day_flow import Way, way_of
 from .day_settings import DWELLINGS, SCHOOL_SHOWERS, DaySettings, reset_emitter_c, reset_linear_c
 from .friction import Array
 from .operation import Operator, Sequence, Setting, sequence
+from .pressure import in_pipes_l
 from .solution import settle_mixers
 from .water import water
 
@@ -175,9 +175,7 @@ class _Day:
         """What holds heat [kJ/K], and what it loses to outdoors (a room) or to the boiler room (a tank) [kW/K]."""
         plant, w = self.plant, water(WATER_C)
         kj_per_l_k = w.heat_kw_per_lps_k
-        pipes = sum(pi / 4.0 * run.bore.inside_m**2 * run.length_m * 1000.0 for run in plant.runs)
-        pipes += sum(part.number("volume_l") for part in plant.of_kind("hydraulic separator", "buffer tank"))
-        each = pipes / max(self.b, 1)
+        each = in_pipes_l(plant) / max(self.b, 1)
         mass = [(plant.parts[tag].number("water_l") + each) * kj_per_l_k for tag in self.boilers]
         loss = [0.0] * self.b
         self.litres = []

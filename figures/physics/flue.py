@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from math import sqrt
 
-ATMOSPHERE_MPA = 0.101325
+from figures.plant.sizing import ATMOSPHERE_KPA
+
 # IAPWS-IF97 (R7-97), region 4, equation 31: temperature of saturation from pressure. Figures from memory; the test
 # compares them with a table that CoolProp printed.
 _N = (1167.0521452767, -724213.16703206, -17.073846940092, 12020.824702470, -3232555.0322333, 14.915108613530,
@@ -41,4 +42,4 @@ def dew_point_c(excess_air: float) -> float:
     """
     if not 0.0 <= excess_air <= 3.0:
         raise ValueError(f"an excess of air of {excess_air:g} is out of range; give 0 to 3")
-    return boils_c(ATMOSPHERE_MPA * 2.0 / (10.524 + 9.524 * excess_air))
+    return boils_c(ATMOSPHERE_KPA / 1000.0 * 2.0 / (10.524 + 9.524 * excess_air))

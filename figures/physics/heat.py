@@ -69,7 +69,13 @@ class Load:
 
 
 def load_of(plant: Plant, tag: str, wanted_kw: float | None = None) -> Load:
-    """The load `tag`, wanting `wanted_kw` or else its design load."""
+    """The load `tag`, wanting `wanted_kw` or else its design load.
+
+    >>> from figures.plant.scheme import Scheme
+    >>> plant = Scheme().plant()
+    >>> load_of(plant, "E1").wanted_kw == plant.load_kw("E1"), load_of(plant, "E1", 5.0).wanted_kw
+    (True, 5.0)
+    """
     part, design = plant.parts[tag], plant.design
     kw = plant.load_kw(tag)
     sink = design.tank_c if plant.is_dhw(tag) else design.room_c
@@ -110,6 +116,12 @@ def firing(flow: Flow, tag: str) -> bool:
     """True where a boiler may fire: not idle, water passes it along its run, and not all pumps of its own are off.
 
     A boiler's own pumps are those on its branch. A burner fires when flow is proved: common practice.
+
+    >>> from figures.physics import Prepared, State
+    >>> from figures.plant.scheme import Scheme
+    >>> plant = Prepared(Scheme().plant())
+    >>> [firing(plant.solve(state), "B1") for state in (State(), State(idle="B1"), State(off="PB1"))]
+    [True, False, False]
     """
     prepared, state = flow.prepared, flow.state
     where = prepared.topology.where[tag]
@@ -120,18 +132,34 @@ def firing(flow: Flow, tag: str) -> bool:
 
 
 def own_pumps(flow: Flow, tag: str) -> list[str]:
-    """Pumps on the same link as the part `tag`: all its water passes them and only its water."""
+    """Pumps on the same link as the part `tag`: all its water passes them and only its water.
+
+    >>> from figures.physics import Prepared
+    >>> from figures.plant.scheme import Scheme
+    >>> own_pumps(Prepared(Scheme(boilers=2).plant()).solve(), "B2")
+    ['PB2']
+    """
     t = flow.prepared.topology
     link = t.where[tag].link
     return [p.tag for p in t.plant.of_kind("pump") if link >= 0 and t.where[p.tag].link == link]
 
 
 def heat(flow: Flow) -> Heat:
-    """Temperatures and heats for a solved flow. Raises NoSolution where they do not settle (never seen)."""
+    """Temperatures and heats for a solved flow. Raises NoSolution where they do not settle (never seen).
+
+    >>> from figures.physics import Prepared
+    >>> from figures.plant.scheme import Scheme
+    >>> plant = Prepared(Scheme().plant())
+    >>> kw = heat(plant.solve()).heat_kw
+    >>> abs(kw["B1"] - kw["E1"]) < 1e-9        # all that the boiler makes the load takes
+    True
+    """
     return HeatNetwork(flow).solve()
 
 
 class HeatNetwork:
+    """The balance of one flow: what works on the water link by link, and the policies of boilers and loads."""
+
     def __init__(self, flow: Flow) -> None:
         self.flow = flow
         t = self.t = flow.prepared.topology
@@ -254,6 +282,7 @@ class HeatNetwork:
         return False
 
     def solve(self) -> Heat:
+        """Policy after policy, until none changes. Raises NoSolution where they go round for ever (never seen)."""
         rounds = 20 + 4 * sum(len(works) for works in self.works.values())
         for _ in range(rounds):
             for _ in range(rounds):

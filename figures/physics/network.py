@@ -102,7 +102,7 @@ class Prepared:
 
     def _reference(self) -> int:
         """The junction nearest to the expansion tank's joint; node heads are shifted to that joint later."""
-        at = self._joint_vertex()
+        at = self.joint_vertex()
         t = self.topology
         for link, steps in enumerate(t.links):
             for step in steps:
@@ -111,7 +111,7 @@ class Prepared:
                     return int(t.start[link])
         return 0
 
-    def _joint_vertex(self) -> int:
+    def joint_vertex(self) -> int:
         """The vertex where the (first) expansion tank's branch joins water that can move."""
         t = self.topology
         for part in self.plant.of_kind("expansion tank"):

@@ -78,6 +78,11 @@ def sequence(jobs: Jobs, reading: Reading, setting: Setting) -> Sequence:
       the tank's pump, the boiler's where the coil lies beyond it, and no system pump; with both, DHW comes first.
     Set as a single loop the control opens a firing boiler's valve and knows no boiler pump; set as separated loops it
     runs the pump and knows no valve, so that this stands as it does without power.
+
+    >>> from figures.plant.scheme import Scheme
+    >>> operator = Operator(Scheme(tank="boiler loop").plant())
+    >>> [sequence(operator.jobs, operator.reading, operator.right(call)).running for call in ("heat", "dhw")]
+    [('PB1', 'PS'), ('PB1', 'PT')]
     """
     plant = jobs.plant
     heats = [tag for tag in plant.parts if plant.is_load(tag) and not plant.is_dhw(tag)]
@@ -212,7 +217,15 @@ class Operation:
 
 
 class Operator:
-    """A plant ready to be operated under any setting; the exercises and the command line share it."""
+    """A plant ready to be operated under any setting; the exercises and the command line share it.
+
+    >>> from figures.plant.scheme import Scheme
+    >>> operator = Operator(Scheme(tank="boiler loop").plant())
+    >>> right = operator.right("dhw")
+    >>> wrong = operator.setting("heating only", "dhw")
+    >>> [operator.operate(setting).load("IT").given_kw > 1.0 for setting in (right, wrong)]
+    [True, False]
+    """
 
     def __init__(self, plant: Plant, reading: Reading | None = None) -> None:
         self.plant = plant

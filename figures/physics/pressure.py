@@ -30,7 +30,13 @@ def static_kpa(height_m: float, water_c: float = 10.0) -> float:
 
 
 def head_kpa(found: Solution, head_m: float) -> float:
-    """A head [m of the water that flows] as pressure [kPa]."""
+    """A head [m of the water that flows] as pressure [kPa].
+
+    >>> from figures.plant.scheme import Scheme
+    >>> from figures.physics import State, solve
+    >>> round(head_kpa(solve(Scheme().plant(), State(water_c=60.0)), 2.0742), 2)     # tests/oracles, H3: 20 kPa
+    20.0
+    """
     return static_kpa(head_m, found.flow.water.temperature_c)
 
 
@@ -50,12 +56,27 @@ def pressures_kpa(found: Solution, joint_kpa: float) -> dict[str, float]:
     return {name: joint_kpa + head_kpa(found, float(row["head_m"] or 0.0)) for name, row in found.nodes.items()}
 
 
+def in_pipes_l(plant: Plant) -> float:
+    """Water in a plant's pipes, separators and buffer tanks [L].
+
+    >>> from figures.plant.scheme import Scheme
+    >>> round(in_pipes_l(Scheme(separation="buffer tank").plant()) - in_pipes_l(Scheme().plant())) > 100
+    True
+    """
+    vessels = sum(part.number("volume_l") for part in plant.of_kind("hydraulic separator", "buffer tank"))
+    return vessels + sum(pi / 4.0 * run.bore.inside_m**2 * run.length_m * 1000.0 for run in plant.runs)
+
+
 def water_l(plant: Plant) -> float:
     """Water in a plant [L]: in boilers, vessels and pipes, and beyond them 8 L per kW of heating load (common practice, no
-    source)."""
-    held = sum(part.number("water_l") for part in plant.of_kind("boiler"))
-    held += sum(part.number("volume_l") for part in plant.of_kind("hydraulic separator", "buffer tank"))
-    held += sum(pi / 4.0 * run.bore.inside_m ** 2 * run.length_m * 1000.0 for run in plant.runs)
+    source).
+
+    >>> from figures.plant.scheme import Scheme
+    >>> plant = Scheme().plant()
+    >>> water_l(plant) > in_pipes_l(plant) + plant.parts["B1"].number("water_l")
+    True
+    """
+    held = sum(part.number("water_l") for part in plant.of_kind("boiler")) + in_pipes_l(plant)
     return held + EMITTER_L_KW * sum(plant.load_kw(tag) for tag in plant.parts if plant.is_load(tag) and not plant.is_dhw(tag))
 
 

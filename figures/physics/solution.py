@@ -174,7 +174,7 @@ class Solution:
                 head[edge.end] = head[stays] + rise
             else:
                 head[edge.start] = head[stays] - rise
-        return head - head[self.flow.prepared._joint_vertex()] if len(head) else head
+        return head - head[self.flow.prepared.joint_vertex()] if len(head) else head
 
     @cached_property
     def _temperatures(self) -> tuple[np.ndarray, dict[str, tuple[float, float]]]:
@@ -267,6 +267,12 @@ def solve(plant: Plant | Prepared, state: State | None = None, start: Flow | Non
 
     plant: a plant, or one prepared before (quicker when it is solved often).  start: see `Prepared.solve`.
     Raises ValueError for a state that the plant does not have, NoSolution where no balance is found.
+
+    >>> from figures.plant.scheme import Scheme
+    >>> plant = Scheme().plant()
+    >>> found = solve(plant, State(speed={"PS": 0.8}))
+    >>> found.lps("PS") < solve(plant).lps("PS"), abs(found.heat.heat_kw["B1"] - found.heat.heat_kw["E1"]) < 1e-9
+    (True, True)
     """
     prepared = plant if isinstance(plant, Prepared) else Prepared(plant)
     state = State() if state is None else state

@@ -21,7 +21,13 @@ NO_FLOW_LPS = 1e-4
 
 
 def warnings(solution: Solution) -> Iterator[str]:
-    """Boilers first, then loads, pumps and pipes, in the order of the file."""
+    """Boilers first, then loads, pumps and pipes, in the order of the file.
+
+    >>> from figures.physics import State, solve
+    >>> from figures.plant.scheme import Scheme
+    >>> next(warnings(solve(Scheme("single loop").plant(), State(off="PS"))))
+    'B1: no water passes it; its burner may not fire.'
+    """
     yield from _boilers(solution)
     yield from _loads(solution)
     yield from _pumps(solution)

@@ -324,6 +324,9 @@ def test_several_of_a_kind_are_told_in_the_plural() -> None:
     bare = replace(plant, parts={tag: part for tag, part in plant.parts.items() if tag not in "MW"},
                    runs=(*plant.runs[:-1], Run(("D2.b", "T", "Z"), 5.0, "NPS 1-1/4")))
     assert operate(bare, SYSTEM, "heat").load("T").because == "It has not called: D1 and D2 stand at the other port."
+    heated = replace(bare, parts={**bare.parts, "T": Part("T", "emitter")})
+    assert operate(heated, HEATING, "heat").load("T").because == \
+        "D1 and D2 stand at the other port: no water moves through it."
     ghost = run("tees-tank-check-valve-only", SYSTEM, "heat").solution.plant
     runs = tuple(replace(one, through=tuple(tag for end in one.through for tag in ((end, "CU") if end == "CT" else (end,))))
                  for one in ghost.runs)

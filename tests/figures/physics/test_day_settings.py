@@ -1,6 +1,6 @@
 """What a day is made of: limits of every figure, the weather, the curves at their ends, the draws."""
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from itertools import count, pairwise
 
 import numpy as np
@@ -107,3 +107,13 @@ def test_a_draw_is_its_share_of_the_litres_spread_over_its_hours() -> None:
     assert DaySettings(draws=((6.0, 8.0, 0.0),)).tap_lps(hours, 4.0) == pytest.approx([0.0] * 7)
     twice = DaySettings(draws=((6.0, 8.0, 0.5), (7.0, 8.0, 0.5)))
     assert twice.tap_lps(np.array([6.5, 7.5]), 2.0) * 3600.0 == pytest.approx([0.5, 1.5])
+
+
+def test_what_is_assumed_of_a_day_unless_it_is_said() -> None:
+    """Common practice, no source; a lesson's figures rest on them, so none changes unnoticed."""
+    assert asdict(DaySettings()) == {
+        "step_s": 10.0, "days": 1, "outdoor_low_c": -8.0, "outdoor_high_c": 2.0, "coldest_hour": 5.0, "outdoor_hourly_c": None,
+        "reset": "emitter", "heat_off_c": 18.0, "boost_min": 60.0, "boost_k_per_h": 10.0, "room_c": None, "room_band_k": 0.5,
+        "building_h": 40.0, "dhw_l": None, "draws": DWELLINGS, "mains_c": 10.0, "tap_c": 45.0, "tank_set_c": None,
+        "tank_start_c": None, "tank_band_k": 6.0, "tank_loss_w_per_k": 2.5, "exchanger_l": 200.0, "priority": False,
+        "limit_min": 60.0, "turn_min": 30.0, "boilers": None, "band_k": 8.0, "stage_min": 5.0, "off_min": 3.0, "rotate_h": None}

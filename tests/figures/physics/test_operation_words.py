@@ -332,3 +332,13 @@ def test_several_of_a_kind_are_told_in_the_plural() -> None:
                  for one in ghost.runs)
     two = operate(replace(ghost, parts={**ghost.parts, "CU": replace(ghost.parts["CT"], tag="CU")}, runs=runs), SYSTEM, "heat")
     assert two.load("IT").because.endswith(": CT and CU give way to water that is pushed forwards.")
+
+
+@pytest.mark.parametrize(("output_kw", "served"), [(47.6, True), (47.4, False)])
+def test_a_load_counts_as_served_from_95_per_cent_of_what_it_wants(output_kw: float, served: bool) -> None:
+    """50 kW are wanted; common practice, no source."""
+    plant = loop().plant
+    small = replace(plant, parts={**plant.parts, "B": Part("B", "boiler", {"output_kw": output_kw})})
+    assert operate(small, HEATING, "heat").load("E").because == (
+        "It gets the heat it wants: P runs." if served else
+        "B gives all it can, and that is too little for all that call: it gets 47 of 50 kW.")

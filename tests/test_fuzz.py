@@ -15,9 +15,13 @@ from tests.bench.fuzz_judge import table_faults
 from widgets.command import main
 from widgets.learn import Record
 from widgets.learn.bank.given import questions_about
+from widgets.learn.exam import Exam
+from widgets.learn.exam_form import parse_blueprint
+from widgets.learn.keeping import as_csv
 from widgets.learn.lessons import shipped_lessons
 from widgets.learn.progress import progress_of
 from widgets.learn.second_copy import _line
+from widgets.paper.answers import read_folder
 from widgets.serve.folder import fill
 from widgets.serve.present_kept import Kept
 
@@ -232,3 +236,18 @@ def test_bytes_that_another_program_put_into_a_row_stop_nobody_from_being_forgot
         database.execute("UPDATE rows SET item = x'ff00' WHERE learner = 'Ann'")
     assert main(["record", "forget", "--folder", str(tmp_path), "--learner", "Kim", "--yes"]) == 0
     assert Record(tmp_path).learners() == ["Ann"]
+
+
+def test_an_examination_comes_home_from_a_table_whatever_its_title_holds(tmp_path: Path,
+                                                                         capsys: pytest.CaptureFixture[str]) -> None:
+    """What `safe` changes in a cell, and what cannot be seen, is read back as it was: the blueprint is still the same one."""
+    text = fuzz.FEW_QUESTIONS.replace("Three questions", "Three;=1+1;\\t-2\u200b questions")
+    exam = Exam.begin(Record(tmp_path / "data", "Kim"), 1, parse_blueprint(text))
+    exam.answer(0, exam.item(0).right)
+    exam.finish()
+    (tmp_path / "kim.csv").write_text(as_csv(exam.record.rows()), "utf-8")
+    assert table_faults("kim.csv", (tmp_path / "kim.csv").read_text("utf-8")) == []
+    with mock.patch("widgets.paper.report.pdf", lambda *_: b""):
+        assert main(["mark", str(tmp_path / "kim.csv"), "--out", str(tmp_path / "out")]) == 0
+    assert "1 marked" in capsys.readouterr().out
+    assert read_folder(tmp_path / "kim.csv").sat[0].more["blueprint"] == text

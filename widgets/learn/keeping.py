@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import math
 import sqlite3
 from collections.abc import Iterable
@@ -50,11 +49,11 @@ def as_json_lines(rows: Iterable[Row]) -> str:
     return "".join(_as_json({name: getattr(row, name) for name in FIELDS}) + "\n" for row in rows)
 
 
-def _as_json(cells: dict[str, object]) -> str:
+def _as_json(value: object) -> str:
     try:
-        return plain_json(cells)
+        return plain_json(value)
     except ValueError:
-        return plain_json(_finite(cells))
+        return plain_json(_finite(value))
 
 
 def _finite(value: object) -> object:
@@ -78,7 +77,7 @@ def as_csv(rows: Iterable[Row]) -> str:
 
 def _cell(value: object) -> object:
     """An answer of several values stands in its cell as JSON."""
-    return safe(json.dumps(value, ensure_ascii=False) if isinstance(value, list | dict) else value)
+    return safe(_as_json(value) if isinstance(value, list | dict) else value)
 
 
 def back_up(record: Record, to: str | Path) -> Path:

@@ -60,7 +60,7 @@ def test_a_store_calls_a_band_below_its_setting_and_until_it_is_there(on_system:
     assert {"", "heat", "dhw", "both"} >= set(found.calls) > {"", "heat"}
 
 
-@pytest.mark.parametrize("reset", ["emitter", "linear", "none"])
+@pytest.mark.parametrize("reset", ["emitter", "linear"])
 def test_the_target_is_the_curve_or_for_dhw_its_setpoint_at_least(on_system: Operator, reset: str) -> None:
     """The DHW setpoint of 80 °C lies above every curve here; nothing is asked for where nothing is called."""
     found = day(on_system, settings=replace(MINUTE, reset=reset))

@@ -74,6 +74,7 @@ class Laner:
         self.slots = list(ranked.slots)
 
     def bars(self) -> dict[str, Bar]:
+        """A bar for each node, with the slots at which something joins it, from left to right."""
         out = self.ranked
         out.slots = self.slots
         found = {n: Bar(n, out.level[n]) for n in out.order}

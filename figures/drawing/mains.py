@@ -7,7 +7,7 @@ get levels: the hottest on top. What joins two levels is a column: boilers, load
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from .skeleton import Chain, Node, Skeleton, natural
@@ -60,6 +60,37 @@ class _Sets:
 
     def join(self, a: str, b: str) -> None:
         self.up[self.root(b)] = self.root(a)
+
+
+def in_turn(starts: Iterable[str], onward: Callable[[str], Iterable[str]]) -> tuple[list[str], list[tuple[str, str]]]:
+    """Names, each after all that it leads on to, a branch at a time; and the steps that led back to one whose turn had not come.
+
+    No recursion, for a header of a thousand tees is a thousand steps deep.
+
+    >>> in_turn("a", {"a": "bc", "b": "c", "c": "a"}.__getitem__)
+    (['c', 'b', 'a'], [('c', 'a')])
+    """
+    done: dict[str, None] = {}
+    seen: set[str] = set()
+    back: list[tuple[str, str]] = []
+    for start in starts:
+        if start in seen:
+            continue
+        seen.add(start)
+        row = [(start, iter(onward(start)))]
+        while row:
+            name, rest = row[-1]
+            for other in rest:
+                if other not in seen:
+                    seen.add(other)
+                    row.append((other, iter(onward(other))))
+                    break
+                if other not in done:
+                    back.append((name, other))
+            else:
+                done[name] = None
+                row.pop()
+    return list(done), back
 
 
 class Mains:
@@ -203,6 +234,7 @@ class Mains:
             self.joined[v].append(home)
 
     def sets(self, base: _Sets | None = None) -> _Sets:
+        """Nodes that pipes join, the cut ones left out; or a copy of `base`."""
         sets = _Sets(self.nodes)
         if base is not None:
             sets.up = dict(base.up)
@@ -218,20 +250,12 @@ class Mains:
                    if h != c and not self.keep)
 
     def circular(self, sets: _Sets) -> bool:
-        down: dict[str, set[str]] = defaultdict(set)
+        """True where a way down through boilers and loads leads back to the main that it came from."""
+        down: dict[str, list[str]] = defaultdict(list)
         for hot, cold in map(self.hot_cold, self.heats):
-            down[sets.root(hot)].add(sets.root(cold))
-        state: dict[str, int] = {}
-
-        def visit(name: str) -> bool:
-            state[name] = 1
-            for other in down[name]:
-                if other != name and (state.get(other) == 1 or (other not in state and visit(other))):
-                    return True
-            state[name] = 2
-            return False
-
-        return any(name not in state and visit(name) for name in list(down))
+            if (low := sets.root(cold)) != (high := sets.root(hot)):
+                down[high].append(low)
+        return bool(in_turn(list(down), down.__getitem__)[1])
 
     # -- levels --------------------------------------------------------------------------------------------------
 
@@ -243,24 +267,11 @@ class Mains:
             if hot != cold and cold not in down[hot]:
                 down[hot].append(cold)
         level: dict[str, int] = {}
-        state: dict[str, int] = {}
-        order: list[str] = []
-
-        def visit(name: str) -> None:
-            state[name] = 1
-            for other in list(down[name]):
-                if state.get(other) == 1:
-                    down[name].remove(other)                # written against all the rest: drawn upside down
-                elif other not in state:
-                    visit(other)
-            state[name] = 2
-            order.append(name)
-
         firsts = [sets.root(self.hot_cold(c)[0]) for c in sorted(
             self.heats, key=lambda c: (self.heat(c) != "boiler", natural(c.items[0].tag)))]
-        for name in [*firsts, *map(sets.root, self.nodes)]:
-            if name not in state:
-                visit(name)
+        order, back = in_turn([*firsts, *map(sets.root, self.nodes)], down.__getitem__)
+        for name, other in back:
+            down[name].remove(other)                        # written against all the rest: drawn upside down
         for name in reversed(order):
             level.setdefault(name, 0)
             for other in down[name]:

@@ -151,6 +151,7 @@ class Placer(Room):
             self.at_gap[m].append((chain, level))
 
     def inside_vessel(self, m: int) -> bool:
+        """True where slot m and the next are one vessel's."""
         a, b = self.slots[m], self.slots[m + 1]
         return a.what == b.what == "vessel" and a.vessel == b.vessel
 
@@ -259,6 +260,7 @@ class Placer(Room):
         return {self.vessel_zone(tag) for tag in self.bones.vessels if not upright(self.ranked, tag)}
 
     def vessel_zone(self, tag: str) -> int:
+        """The level of a vessel's highest port."""
         return min(self.ranked.level[f"{tag}.{a}_{b}"] for a in "ab" for b in ("supply", "return"))
 
     def outs(self, level: int) -> list[tuple[Hanger, float]]:
@@ -324,6 +326,7 @@ class Placer(Room):
         return min(max(x, low), high)
 
     def y_of(self, bar: Bar) -> float:
+        """The height of a node's lane."""
         return self.lane_y[bar.level, bar.lane]
 
     def column_points(self, k: int) -> list[Point]:
@@ -342,6 +345,7 @@ class Placer(Room):
                 (self.x[kv], yv), (self.start(v, self.x[kv]), yv)]
 
     def leg_of_u(self, chain: Chain, k: int) -> bool:
+        """True where a leg of a U comes down from the chain's u end."""
         u, v = self.ranker.ends[id(chain)]
         if u == v:
             return self.slots[k].side == 0

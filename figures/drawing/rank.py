@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import cached_property
 
-from .mains import Mains, Ranked, Slot
+from .mains import Mains, Ranked, Slot, in_turn
 from .skeleton import Chain, natural
 
 
@@ -26,21 +26,12 @@ class Ranker(Mains):
                 first, last = (a, b) if self.enters(a) else (b, a)
                 before[last].append(first)
                 after[first].append(last)
-        done: dict[str, None] = {}
-        open_: set[str] = set()
 
-        def visit(node: str) -> None:
-            open_.add(node)
-            for other in sorted(dict.fromkeys(before[node]), key=key):      # type: ignore[arg-type]
-                if other not in done and other not in open_:
-                    visit(other)
-            done[node] = None
+        def in_order(nodes: Iterable[str]) -> list[str]:
+            return sorted(dict.fromkeys(nodes), key=key)                    # type: ignore[arg-type]
 
         ends = [n for n in members if not after[n]]
-        for node in [*sorted(ends, key=key), *sorted(members, key=key)]:    # type: ignore[arg-type]
-            if node not in done:
-                visit(node)
-        return list(done)
+        return in_turn([*in_order(ends), *in_order(members)], lambda node: in_order(before[node]))[0]
 
     def metres(self, chain: Chain, node: str) -> float:
         """Metres of pipe between a chain's boiler and one of its end nodes; where a run goes on through the boiler, half
@@ -80,6 +71,7 @@ class Ranker(Mains):
         for name in sorted(rows, key=lambda m: (level[m], first.get(m, 9), natural(m))):
             chains = [c for c in self.plains if id(c) in inside and out.main_of[self.ends[id(c)][0]] == name]
             out.order += self.along(rows[name], chains, key)
+
         def level_way(chain: Chain) -> bool:
             u, v = self.ends[id(chain)]
             return u != v and (id(chain) in inside or out.level[u] == out.level[v]) and not (plain and chain.items)
@@ -197,7 +189,6 @@ class Ranker(Mains):
         u, v = self.ends[id(slot.chain)]
         first = out.order.index(u) <= out.order.index(v)
         return (u if first else v) if slot.side == 0 else (v if first else u)
-
 
 
 def upright(out: Ranked, tag: str) -> bool:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from figures.drawing.mains import in_turn
 from figures.drawing.place import place
 from figures.plant import Plant, read_plant
 from figures.plant.model import tag_of
@@ -189,3 +190,10 @@ def test_a_large_plant():
     placed = place(plant, common(plant))
     assert check(placed, plant).wrong == {}
     assert placed.width < 3600
+
+
+def test_a_header_of_thousands_of_tees_is_put_in_order():
+    """One after the other, without going deeper with each: recursion would end at a thousand."""
+    order, back = in_turn(["0"], lambda name: [str(int(name) + 1)] if name != "5000" else ["0"])
+    assert order == [str(n) for n in range(5000, -1, -1)]
+    assert back == [("5000", "0")]

@@ -85,10 +85,8 @@ def _has(c: Context, branch: Iterable[int], kind: str) -> bool:
 
 
 def _diverted(c: Context, branch: Iterable[int]) -> bool:
-    """The branch hangs on port a or b of a diverting valve, which closes it."""
-    return any(c.kind(node) == "diverting valve" and port in ("a", "b") for n in branch
-               for node, port in ((c.graph.chains[n].u, c.graph.chains[n].u_port),
-                                  (c.graph.chains[n].v, c.graph.chains[n].v_port)) if node in c.plant.parts)
+    """The branch hangs on port a or b of a diverting valve, which closes it. No other part has ports of these names."""
+    return any(port in ("a", "b") for n in branch for port in (c.graph.chains[n].u_port, c.graph.chains[n].v_port))
 
 
 def _judge(c: Context, tag: str, branch: set[int], what: str) -> Iterator[Finding]:

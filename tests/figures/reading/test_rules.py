@@ -119,6 +119,8 @@ CASES = {
         "B1 > P1 > v > E1 > w > B1\nv > RV1\nw > XT\nw > DR1", "", {}, {"relief-missing", "boiler-isolation-local", "expansion-point"}),
     "a relief valve beyond the load of a ring, at the boiler's inlet, is sound": (
         "B1 > v > P1 > E1 > w > B1\nw > RV1\nv > XT", "", {}, {"boiler-isolation-local"}),
+    "a relief valve where a sole boiler's water divides is sound": (
+        "B1 > S : 1\nS > RV1\nS > ZV1 > E1 > R\nS > ZV2 > E2 > R\nR > x > PS > B1\nx > XT", "", {}, {"boiler-isolation-local"}),
     "relief-isolated on a ring": (
         "B1 > HV1 > v > P1 > E1 > B1\nv > RV1\nv > XT", "", {}, {"relief-isolated", "boiler-isolation-local"}),
     "a relief valve at a sole boiler's inlet is sound": (
@@ -161,6 +163,8 @@ CASES = {
     "supply-sensor: in the separator": (SEPARATOR, "HS1 system supply", {}, {"supply-sensor"}),
     "ghost-flow: one pump for all boilers pushes idle ones": (
         changed(COUPLE, ("P1 > C1 > ", "C1 > "), ("P2 > C2 > ", "C2 > "), ("S2 > A", "S2 > P0 > A")), SENSOR, {}, {"ghost-flow"}),
+    "sound: a changeover valve closes the boiler that rests": (
+        changed(COUPLE, ("P1 > C1 > S2", "P1 > DV1.a"), ("P2 > C2 > S2", "P2 > DV1.b"), ("S2 > A", "DV1.common > A")), SENSOR, {}, set()),
     "part-reversed pump": (TEES, SENSOR, {"PS": {"reversed": True}}, {"part-reversed"}),
     "a reversed check valve on a dead end is no loop's": (
         changed(TEES, ("x > XT", "x > C9 > XT")), SENSOR, {"C9": {"reversed": True}}, {"expansion-missing"}),

@@ -6,6 +6,7 @@ has to change, by name, so that a slider never redraws.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from html import escape
@@ -14,7 +15,7 @@ from itertools import pairwise
 from figures.plant.model import Plant
 from figures.reading.record import Finding
 
-from .placed import Box, Placed, meet, obstacles
+from .placed import Box, Piece, Placed, Taken, meet, obstacles
 from .symbols import text_width
 
 SIZE = 11.0
@@ -53,15 +54,18 @@ class Overlay:
         return self._spots[key]
 
     def _find(self, names: frozenset[str]) -> dict[str, Spot]:
-        taken = list(self.taken)
+        taken = Taken(self.taken)
         found: dict[str, Spot] = {}
+        pieces: dict[str, list[Piece]] = defaultdict(list)
+        for piece in self.placed.pieces:
+            pieces[piece.run].append(piece)
         half, high = text_width("88.88 L/s", SIZE) / 2, SIZE
         for name in self.plant.run_names:
             if name not in names:
                 continue
             segments = []
-            for piece in self.placed.pieces:
-                if piece.run == name and piece.style != "stub":
+            for piece in pieces[name]:
+                if piece.style != "stub":
                     for a, b in pairwise(piece.points):
                         segments.append((abs(a[0] - b[0]) + abs(a[1] - b[1]), a, b, piece.along))
             segments.sort(key=lambda s: -s[0])
@@ -69,7 +73,7 @@ class Overlay:
                 found[name] = self._beside(segments, half, high, taken)
                 if found[name].fits:
                     x, y = found[name].x, found[name].y
-                    taken.append((x - half, y - high, x + half, y + 3))
+                    taken.add((x - half, y - high, x + half, y + 3))
         half = text_width("188 °C", SIZE) / 2
         for mark in self.placed.marks:
             if mark.tag not in names or self.plant.parts[mark.tag].what.shape in ("end", "instrument"):
@@ -77,11 +81,11 @@ class Overlay:
             found[mark.tag] = self._around(mark.box, half, high, taken)
             if found[mark.tag].fits:
                 x, y = found[mark.tag].x, found[mark.tag].y
-                taken.append((x - half, y - high, x + half, y + 3))
+                taken.add((x - half, y - high, x + half, y + 3))
         return found
 
     def _beside(self, segments: list[tuple[float, tuple[float, float], tuple[float, float], bool]], half: float,
-                high: float, taken: list[Box]) -> Spot:
+                high: float, taken: Taken) -> Spot:
         for _, (x0, y0), (x1, y1), along in [s for s in segments if s[0] >= 14]:
             flat = y0 == y1
             turn = (0.0 if x1 > x0 else 180.0) if flat else (90.0 if y1 > y0 else 270.0)
@@ -94,14 +98,14 @@ class Overlay:
                         (x + half + 9 + off, y + 4), (x - half - 9 - off, y + 4))
                     for sx, sy in sides:
                         box = (sx - half, sy - high, sx + half, sy + 3)
-                        if not any(meet(box, other) for other in taken):
+                        if taken.is_free(box):
                             return Spot(sx, sy, (x, y, turn), True)
         _, (x0, y0), (x1, y1), along = segments[0]
         turn = (0.0 if x1 > x0 else 180.0) if y0 == y1 else (90.0 if y1 > y0 else 270.0)
         x, y = (x0 + x1) / 2, (y0 + y1) / 2
         return Spot(x, y, (x, y, turn if along else (turn + 180) % 360), False)
 
-    def _around(self, box: Box, half: float, high: float, taken: list[Box]) -> Spot:
+    def _around(self, box: Box, half: float, high: float, taken: Taken) -> Spot:
         x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
         for gap in (4.0, 14.0, 26.0):
             for sx, sy in ((box[2] + gap + half, box[1] + high), (box[0] - gap - half, box[1] + high),
@@ -109,7 +113,7 @@ class Overlay:
                            (x, box[1] - gap), (x, box[3] + gap + high), (box[2] + gap + half, y + 4),
                            (box[0] - gap - half, y + 4)):
                 at = (sx - half, sy - high, sx + half, sy + 3)
-                if not any(meet(at, other) for other in taken):
+                if taken.is_free(at):
                     return Spot(sx, sy, None, True)
         return Spot(x, y, None, False)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import itertools
 from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -116,6 +118,36 @@ def meet(a: Box, b: Box) -> bool:
     (True, False)
     """
     return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+class Taken:
+    """Room that is taken, by squares, so that a box is held only against those near it.
+
+    >>> taken = Taken([(0, 0, 10, 10)])
+    >>> taken.add((100, 0, 400, 4))
+    >>> taken.is_free((20, 0, 30, 10)), taken.is_free((5, 5, 30, 10)), taken.is_free((390, 3, 420, 9))
+    (True, False, False)
+    """
+
+    SQUARE = 64.0
+
+    def __init__(self, boxes: Iterable[Box]) -> None:
+        self.squares: dict[tuple[int, int], list[Box]] = defaultdict(list)
+        for box in boxes:
+            self.add(box)
+
+    def _squares(self, box: Box) -> Iterator[tuple[int, int]]:
+        left, top, right, bottom = (int(side // self.SQUARE) for side in box)
+        return itertools.product(range(left, right + 1), range(top, bottom + 1))
+
+    def add(self, box: Box) -> None:
+        """Take one more."""
+        for square in self._squares(box):
+            self.squares[square].append(box)
+
+    def is_free(self, box: Box) -> bool:
+        """True where none shares room with the box."""
+        return not any(meet(box, other) for square in self._squares(box) for other in self.squares.get(square, ()))
 
 
 def obstacles(placed: Placed, half: float = 2.0) -> list[Box]:

@@ -10,7 +10,7 @@ from figures.plant.model import port_of, tag_of
 from .lanes import Bar
 from .place import Placer
 from .placed import Box, Mark, Piece, Placed, Point, Words, hops, meet, obstacles, shifted, turned
-from .rank import upright
+from .rank import between_levels
 from .room import CLEAR, GAP, LINK, TAG_SIZE, wide
 from .skeleton import Chain, Hanger, Item
 from .symbols import shape
@@ -350,7 +350,7 @@ class Filler:
         left = max(p.x[k] for k, s in slots if s.side == 0) + 16
         right = min(p.x[k] for k, s in slots if s.side == 1) - 16
         zone = p.vessel_zone(tag)
-        if upright(p.ranked, tag):
+        if between_levels(p.ranked, tag):
             top, bottom = p.lane_y[zone, 0], p.lane_y[zone + 1, 0]
         else:
             top = p.zone[zone][0] + max(CLEAR, p.outer[zone, p.laned.depth[zone]] + 16) + 18

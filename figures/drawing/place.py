@@ -14,7 +14,7 @@ from figures.plant.model import Plant
 from .lanes import Bar, Lane, Laned, Laner
 from .mains import Ranked
 from .placed import Placed, Point, Style
-from .rank import Ranker, upright
+from .rank import Ranker, between_levels
 from .room import CLEAR, GAP, PITCH, RISE, Room, wide
 from .skeleton import Chain, Hanger, skeleton
 from .symbols import shape
@@ -43,7 +43,7 @@ class Placer(Room):
         zone = self.vessel_zone(tag)
         at = [k for k, s in enumerate(self.laned.slots) if s.vessel == tag]
         across = {(level, lane) for level, lane, a, b in self.laned.spans if a <= min(at) and b >= max(at)}
-        return upright(self.ranked, tag) and any(
+        return between_levels(self.ranked, tag) and any(
             (level == zone and (lane == 0 or zone > 0)) or (level == zone + 1 and lane == 0) for level, lane in across)
 
     # -- room ----------------------------------------------------------------------------------------------------
@@ -257,7 +257,7 @@ class Placer(Room):
 
     def vessel_zones(self) -> set[int]:
         """Zones in which a vessel stands that does not plainly join two levels: below its highest port."""
-        return {self.vessel_zone(tag) for tag in self.bones.vessels if not upright(self.ranked, tag)}
+        return {self.vessel_zone(tag) for tag in self.bones.vessels if not between_levels(self.ranked, tag)}
 
     def vessel_zone(self, tag: str) -> int:
         """The level of a vessel's highest port."""

@@ -138,7 +138,7 @@ class Ranker(Mains):
         """One slot a side; two where the vessel does not stand plainly between two levels."""
         found = []
         for side, letter in enumerate((left, right)):
-            if upright(out, tag):
+            if between_levels(out, tag):
                 found.append(Slot("vessel", vessel=tag, node=letter, side=side))
             else:
                 pair = [Slot("vessel", vessel=tag, node=letter, side=side, port=p) for p in ("supply", "return")]
@@ -191,7 +191,7 @@ class Ranker(Mains):
         return (u if first else v) if slot.side == 0 else (v if first else u)
 
 
-def upright(out: Ranked, tag: str) -> bool:
+def between_levels(out: Ranked, tag: str) -> bool:
     """True where a vessel's supply ports are on one level and its return ports on the next."""
     level = out.level
     return (tag not in out.apart and level[f"{tag}.a_supply"] == level[f"{tag}.b_supply"]

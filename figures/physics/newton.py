@@ -36,6 +36,8 @@ BACKFLOW_M3S = 1e-11
 """Water coming back through an open check below which it is rounding, 1e-8 L/s; it is then set to none."""
 OPENING_HEAD_M = 1e-9
 ITERATIONS = 60
+KEPT_NUMBERS = 2_000_000
+"""Entries of the largest matrices that a network keeps for sets of shut links met before, 16 MB in all."""
 
 
 @dataclass(frozen=True)
@@ -167,6 +169,7 @@ class Network:
         self._order = np.arange(self.links) if resistance is None else np.argsort(resistance, kind="stable")
         self.algebra: Dense | Rounds = (Dense if junctions <= DENSE_UP_TO else Rounds)(start, end, junctions)
         self._islands: dict[bytes, Islands] = {}
+        self._most_kept = min(max(KEPT_NUMBERS // max(self.links * junctions, 1), 16), 1024)
 
     def islands(self, closed: np.ndarray, shut: np.ndarray) -> Islands:
         """What open links join while `closed` ones are shut; the reference is the grounded junction of its island."""
@@ -179,7 +182,7 @@ class Network:
                 ground[ground == label[self.reference]] = self.reference
             bridging = np.flatnonzero(closed & ~shut & (label[self.start] != label[self.end]))
             found = Islands(closed.copy(), bool(closed.any()), ground, label, bridging, tree, chords, self.start, self.end)
-            if len(self._islands) > 1024:
+            if len(self._islands) >= self._most_kept:
                 self._islands.clear()
             self._islands[key] = found
         return found

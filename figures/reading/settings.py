@@ -217,7 +217,7 @@ def _mixed_by(plant: Plant, before: Upstream, tag: str) -> tuple[str, ...]:
             valves.add(name)
         elif part.kind == "boiler" or plant.is_load(name) or port_of(end):
             return ()
-        elif part.what.shape != "end" and name not in seen:
+        elif name not in seen:
             seen.add(name)
             ways.extend(before.get(name, ()))
     return tuple(sorted(valves))

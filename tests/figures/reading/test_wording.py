@@ -199,6 +199,15 @@ def test_findings_count_what_they_speak_of(words):
     assert any(words in text for text in said), said
 
 
+def test_evidence_says_who_leads_and_who_else_is_marked():
+    """One marked, none, both."""
+    for given, words, lit in (({}, "B1 is marked as the lead boiler.", ("B1",)),
+                              ({"B1": {"lead": False}}, "None of B1 and B2 is marked as lead.", ("B1", "B2")),
+                              ({"B2": {"lead": True}}, "B1 and B2 are all marked as lead; only one", ("B1", "B2"))):
+        (said,) = read(sketch(COUPLE, given=given)).about("lead")
+        assert said.says.startswith(words) and said.parts == lit
+
+
 def test_settings_count_what_they_speak_of():
     """Two boilers, two mixing valves, two zones, two tanks."""
     guarded = ("B1 > P1 > S\nB2 > P2 > S\nS > T\nT > MX1.hot\nT > MX2.hot\nT > E1 > U\nU > MX1.cold\nU > MX2.cold\n"

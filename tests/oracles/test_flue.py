@@ -24,8 +24,13 @@ def test_water_boils_where_iapws_says(pressure_mpa: float) -> None:
 
 
 def test_what_no_flue_gas_can_be_is_refused() -> None:
-    """Less air than the burning needs makes soot and poison, and has no dew point here."""
-    with pytest.raises(ValueError, match="out of range"):
-        dew_point_c(-0.1)
-    with pytest.raises(ValueError, match="out of range"):
-        boils_c(30.0)
+    """Less air than the burning needs makes soot and poison, and has no dew point here; limits themselves are taken."""
+    for share in (-0.01, 3.01):
+        with pytest.raises(ValueError, match=f"an excess of air of {share:g} is out of range; give 0 to 3"):
+            dew_point_c(share)
+    for pressure_mpa in (0.000611, 22.1):
+        with pytest.raises(ValueError, match=f"{pressure_mpa:g} MPa is out of range; give 0.000612 to 22 MPa"):
+            boils_c(pressure_mpa)
+    assert dew_point_c(3.0) < 36.0 < dew_point_c(0.0)
+    assert boils_c(0.000612) == pytest.approx(0.0, abs=0.02)          # the triple point, 611.657 Pa and 0.01 °C
+    assert boils_c(22.0) == pytest.approx(373.7, abs=0.1)             # just under the critical point, 22.064 MPa and 373.946 °C

@@ -128,6 +128,13 @@ def test_a_diverting_valve_holds_the_heating_off_without_being_told() -> None:
     assert day(single, settings=MINUTE).minutes_held > 0.0
 
 
+def test_a_day_can_be_run_under_a_wrong_arrangement(on_system: Operator) -> None:
+    """Separated loops set as a single loop: the control works no boiler pump, so no burner fires and the rooms cool."""
+    found = day(on_system, settings=MINUTE, arrangement="single loop")
+    assert found.setting.arrangement == "single loop" != day(on_system, settings=MINUTE).setting.arrangement
+    assert found.energy_kwh["burners"] == 0.0 and found.coldest_room_c < 15.0
+
+
 # -- burners -----------------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize(("band_k", "off_min"), [(8.0, 3.0), (4.0, 10.0)])

@@ -74,7 +74,7 @@ def measured(room: str) -> list[Part]:
         settings.write_text(SETTINGS.format(package=room.replace("/", "."), omit=inner, folder=name), encoding="utf-8")
         tool, at = [sys.executable, "-m", "coverage"], f"--rcfile={settings}"
         done = subprocess.run([*tool, "run", at, "-m", "pytest", "-q", "-p", "no:cacheprovider", "--override-ini=addopts=",
-                               "--doctest-modules", "--ignore-glob=*_browser.py", *ROOMS[room]], cwd=TOP,
+                               "--doctest-modules", *ROOMS[room]], cwd=TOP,
                               env={**os.environ, "OPENBLAS_NUM_THREADS": "1"}, stdout=subprocess.PIPE, text=True)
         print(f"{room}: {(done.stdout.strip().splitlines() or ['nothing'])[-1]}", file=sys.stderr, flush=True)
         subprocess.run([*tool, "combine", "-q", at], cwd=TOP, check=True)

@@ -254,6 +254,25 @@ def test_nothing_is_kept_unless_the_instructor_says_so(tmp_path):
     assert stat.S_IMODE((tmp_path / "kept.jsonl").stat().st_mode) == 0o600
 
 
+def test_every_button_of_the_instructor_does_what_it_says():
+    """Bars hidden and shown, closed and opened again, the key, the next question; each learner is told how theirs stood."""
+    with Show(prepared=[typed("And now?", ["Left", "Right"])]) as show:
+        instructor, right, silent = (Device(show, n) for n in (1, 2, 3))
+        assert instructor.instruct("typed", text="Which?", option=["A", "B"], right="2")[0] == 200
+        _, page = right.join()
+        silent.join()
+        right.answer(1, page)
+        assert 'data-step="1-open-hidden"' in instructor.instruct("hide")[1]
+        assert 'data-step="1-open"' in instructor.instruct("bars")[1]
+        for do, state in (("closed", "closed"), ("open", "open"), ("closed", "closed"), ("key", "key")):
+            assert instructor.instruct(do)[0] == 200 and show.session.state == state
+        assert "That was your answer." in right.ask("GET", "/")[1] and "You gave no answer." in silent.ask("GET", "/")[1]
+        assert "And now?" in instructor.instruct("next")[1] and show.session.state == "open"
+        assert "No prepared question is left." in instructor.instruct("next")[1]
+        assert "There is no such button." in instructor.instruct("self-destruct")[1]
+        assert "Write the question." in instructor.instruct("typed", text=" ", option=["A", "B"])[1]
+
+
 def test_counts_that_cannot_be_kept_are_told_of_and_kept_once_there_is_room(tmp_path):
     """A disk that is full stops no show."""
     keeper = start.Keeper(tmp_path / "kept.jsonl")

@@ -13,7 +13,7 @@ import urllib.request
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
@@ -336,6 +336,49 @@ def test_the_browser_is_sent_to_the_lesson(
     assert study(tmp_path, lesson="Which configuration?") == 0
     assert sent == ["http://127.0.0.1:9/doc/tree/12-which-configuration.ipynb?token=t"]
     assert "copy the address into one on this machine" in capsys.readouterr().out
+
+
+def test_what_stops_a_start_is_said_with_what_to_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No port is free; the place where settings are kept is a file."""
+    monkeypatch.setattr(s, "_is_free", lambda port: False)
+    assert study(tmp_path / "here", browser=False) == 2
+    assert "no free port from 8940 to 8999; name one with --port" in capsys.readouterr().err
+    monkeypatch.undo()
+    (tmp_path / "data").write_text("", "utf-8")
+    monkeypatch.setenv("LOOPBOOK_DATA", str(tmp_path / "data"))
+    assert study(tmp_path / "here", browser=False) == 2
+    assert "not a directory; this folder must be yours to write" in capsys.readouterr().err
+
+
+def test_a_server_that_ends_by_itself_is_told_of_and_a_deaf_one_is_ended(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Exit 2, and what is lost at most; whoever hears no asking is ended by force."""
+    with subprocess.Popen([sys.executable, "-c", "raise SystemExit(3)"]) as server:
+        assert s._stay(server) == 2
+    assert "JupyterLab ended by itself (exit 3); start again" in capsys.readouterr().err
+
+    class Deaf:
+        asked: ClassVar[list[str]] = []
+
+        def poll(self) -> None:
+            return None
+
+        def terminate(self) -> None:
+            self.asked.append("terminate")
+
+        def kill(self) -> None:
+            self.asked.append("kill")
+
+        def wait(self, seconds: float | None = None) -> int:
+            if seconds is not None:
+                raise subprocess.TimeoutExpired("lab", seconds)
+            return 0
+
+    s._stop(Deaf())  # type: ignore[arg-type]
+    assert Deaf.asked == ["terminate", "kill"]
 
 
 def test_without_a_screen_no_browser_of_text_is_opened(monkeypatch: pytest.MonkeyPatch) -> None:

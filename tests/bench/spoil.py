@@ -168,7 +168,7 @@ def _places(tree: Any) -> Any:
 
 def _other(value: Any, chance: random.Random) -> Any:
     """Another value, often of the same type."""
-    if chance.random() < 0.3:
+    if chance.random() < 0.3 or (isinstance(value, int) and abs(value) > 10**300):
         return chance.choice(VALUES)
     if isinstance(value, str):
         return chance.choice((*HOSTILE, *WORDS, *FIT))

@@ -44,6 +44,17 @@ def test_head_rises_with_flow_through_the_bridge_without_a_step(rough: float, re
     assert abs(near[1] - near[0]) < 5e-5
 
 
+@pytest.mark.parametrize("rough", [0.0, 1e-3, 0.02])
+def test_the_bridge_is_the_cubic_between_its_ends(rough: float) -> None:
+    """From 64/Re at Re 2000 to Colebrook and White at 4000, value and slope at both ends (Rossman 2000, from memory): Hermite's
+    cubic by hand, the slope at 4000 a difference quotient of `fluids`."""
+    last = fluids.friction_factor(4000.0, rough)
+    slope = (fluids.friction_factor(4002.0, rough) - last) / 2.0 * 2000.0
+    for u in (0.05, 0.25, 0.5, 0.75, 0.95):
+        by_hand = 0.032 * (1 + u) * (1 - u) ** 2 + last * u**2 * (3 - 2 * u) - slope * u**2 * (1 - u)
+        assert float(friction_factor(2000.0 + 2000.0 * u, rough)) == pytest.approx(by_hand, rel=2e-5)
+
+
 @pytest.mark.parametrize("bad", [(-1.0, 0.0), (0.0, 0.0), (1e4, 0.06), (float("nan"), 0.0)])
 def test_a_bad_entry_is_named(bad: tuple[float, float]) -> None:
     """The message tells which entry, and what it may be."""

@@ -19,7 +19,8 @@ from .spoil import FIT, HOSTILE, Spoil, as_toml, bent, spoilt
 NAMES = ("=1+1.toml", "<x-bad onload=a()>.toml", "a\nb.csv", "..toml", "n" * 200 + ".toml", "\u202egnp.toml", "\x1b[31m.csv",
          "kim;=1+1.toml", "x.xlsx", "~$x.toml", "key.json", "deep/er/kim.toml", "\udcff.toml", "-.toml", "'x'.jsonl", "x.TSV",
          "&lt;b&gt;.csv", "no ending")
-Files = dict[str, bytes]
+SPOILT = (ValueError, csv.Error, RecursionError, LookupError, TypeError, AttributeError, ArithmeticError)
+"""What a file that was spoilt before does to whoever spoils it again."""
 
 
 # -- answers ------------------------------------------------------------------------------------------------
@@ -38,7 +39,7 @@ def _content(_folder: Path, _outside: Path, files: list[Path], chance: random.Ra
     data = path.read_bytes()
     by_kind: dict[str, Spoil] = {".toml": _form, ".csv": _table, ".jsonl": _rows, ".json": _json}
     if path.suffix in by_kind and chance.random() < 0.7:
-        with suppress(ValueError, csv.Error, RecursionError, LookupError, TypeError):       # it was spoilt before
+        with suppress(*SPOILT):
             data = by_kind[path.suffix](data, chance)
     else:
         data = spoilt(data, chance)
@@ -150,7 +151,7 @@ def spoil_record(folder: Path, outside: Path, chance: random.Random) -> None:
         if not files:
             return
         way = chance.choices((_as_text, _as_database, _as_lines, _beside), (3, 5, 3, 2))[0]
-        with suppress(OSError, sqlite3.Error, ValueError, OverflowError, RecursionError):      # it was spoilt before
+        with suppress(OSError, sqlite3.Error, *SPOILT):
             way(folder, outside, files, chance)
 
 

@@ -345,3 +345,15 @@ def test_a_load_counts_as_served_from_95_per_cent_of_what_it_wants(output_kw: fl
     assert operate(small, HEATING, "heat").load("E").because == (
         "It gets the heat it wants: P runs." if served else
         "B gives all it can, and that is too little for all that call: it gets 47 of 50 kW.")
+
+
+@pytest.mark.parametrize(("power_off", "stands"), [("open", ("W",)), ("closed", ())])
+def test_a_valve_that_no_way_meets_stands_as_it_does_without_power(power_off: str, stands: tuple[str, ...]) -> None:
+    """On a pipe across the loads: no job, and the control does not work it, whatever is called."""
+    parts = {p.tag: p for p in (Part("B", "boiler"), Part("P", "pump"), Part("W", "motorised valve", {"power_off": power_off}),
+                                Part("E", "emitter"), Part("A", "tee"), Part("Z", "tee"))}
+    ends = (("Z", "B", "P", "A"), ("A", "E", "Z"), ("A", "W", "Z"))
+    ready = Operator(Plant("across", parts, tuple(Run(end, 5.0, "NPS 1") for end in ends)))
+    assert ready.jobs.job == {"P": "system"}
+    for call in CALLS:
+        assert ready.operate(ready.setting(HEATING, call)).sequence.open == stands

@@ -14,6 +14,7 @@ least first (Murty's rule, which ends for monotone problems).
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -125,22 +126,28 @@ class _Step(NamedTuple):
 
 
 def _step(linear: Linear | Eliminated, flow: Array, loss: Array, slope: Array, bend: Array,
-          excess: Array | None, balanced: bool) -> _Step:
+          excess: Array | None, balanced: bool, toggled: bool) -> _Step:
     """Newton's step, and with the same matrix a second one for what the first leaves over since the laws bend.
 
-    Along the first the second is shortened as Halley's method would; where that fails it is left out."""
+    Along the first the second is shortened as Halley's method would; where that fails, or the second would be the longer
+    one, it is left out. So it is just after links were shut or opened (toggled): too far from the answer to foresee much."""
     first = linear.step(loss, excess)
     left = bend * first
     left *= first
+    if toggled and not balanced:
+        return _Step(first, left, 0.0, 0.0, False)
     second = linear.step(left)
+    if balanced and inner(second, second) < CLOSE_ENOUGH_M3S**2 and inner(left, left) < LEFT_OVER_M**2 \
+            and _straight(slope, flow, first):
+        return _Step(first + second, left, 1.0, 0.0, True)
     spent = -inner(loss, first) if balanced else inner(slope * first, first)
     longer = inner(left, first) / spent if spent > 0.0 else 0.0
     share = 1.0 / (1.0 + longer) if longer > -0.5 else 0.0
-    small = inner(second, second) < CLOSE_ENOUGH_M3S**2 and inner(left, left) < LEFT_OVER_M**2 \
-        and _straight(slope, flow, first)
+    if share * share * inner(second, second) > inner(first, first):
+        share = 0.0
     # along a step that also has to make flows balance the content does not tell how far to go
     falls = -spent * (share or 1.0) if balanced else 0.0
-    return _Step(first + share * second, left, share, falls, small and balanced)
+    return _Step(first + share * second, left, share, falls, False)
 
 
 def _straight(slope: Array, flow: Array, step: Array) -> bool:
@@ -200,6 +207,7 @@ class Network:
         """The steady flow of `case`, starting from `flow`. Raises Unbalanced where it does not settle.
 
         near: an earlier answer to go on from instead.  friction: at the start's flow, where the law is the same."""
+        first_flow, first_root = flow, root
         linear, balanced, closed = None, False, case.shut.copy()
         if near is not None:
             closed |= near.closed & self._is_way
@@ -208,11 +216,13 @@ class Network:
             if balanced and near.law is case.law:
                 flow, friction = near.friction.flow, near.friction
                 linear = near.linear if near.fall is case.fall and case.bypass is None else None
-        try:
+        answer = None
+        with suppress(np.linalg.LinAlgError):        # links that toggle may lead astray, as far as flows without end
             answer = self._iterate(case, flow, root, closed, True, balanced, friction, linear)
-            if answer is not None:
-                return answer
-            return self._one_at_a_time(case, flow, root)
+        if answer is not None:
+            return answer
+        try:
+            return self._one_at_a_time(case, first_flow, first_root)
         except np.linalg.LinAlgError:
             raise Unbalanced(int(np.argmax(np.abs(flow))) if len(flow) else 0, float("nan")) from None
 
@@ -220,8 +230,8 @@ class Network:
                  friction: Friction | None = None, linear: Linear | Eliminated | None = None) -> Answer | None:
         """Steps until one is small; None where links toggle for ever. balanced: `flow` balances at the junctions with
         `closed` links shut.  friction, linear: at `flow`, where they are known."""
-        algebra = self.algebra
-        toggling = toggling and len(self.one_way_links) > 0
+        algebra, ways, least = self.algebra, self.one_way_links, 0.0
+        toggling = toggling and len(ways) > 0
         here = self.islands(closed, case.shut)
         if here.any_closed:
             flow = np.where(closed, 0.0, flow)
@@ -237,11 +247,12 @@ class Network:
             if linear is None:
                 linear = algebra.linear(slope, here)
             excess = None if balanced and algebra.keeps_balance else case.inflow - algebra.net(flow)
-            step = _step(linear, flow, loss, slope, bend, excess, balanced)
+            step = _step(linear, flow, loss, slope, bend, excess, balanced, toggles > 0)
             flow = flow + step.change
             if toggling:
+                least = min((flow[ways] * self._sign).tolist())
                 head = linear.heads(step.loss(loss, slope)) if here.any_closed else None
-                changed = self._toggle(case, flow, head, closed, here)
+                changed = self._toggle(case, flow, head, closed, here) if least < -BACKFLOW_M3S or here.any_closed else None
                 if changed is not None:
                     toggles += len(changed)
                     if toggles > patience:
@@ -255,7 +266,7 @@ class Network:
                 head = linear.heads(step.loss(loss, slope))
                 if len(here.bridging):
                     head = self._lifted(case, head, here)
-                stopped = toggling and self._stop(flow, closed)
+                stopped = toggling and least < 0.0 and self._stop(flow, closed)
                 return Answer(flow, head, closed, case.law, case.fall, friction, None if stopped else linear)
             root, friction, linear, balanced = friction.root, None, None, True
         if toggling:

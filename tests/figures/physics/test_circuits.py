@@ -9,7 +9,7 @@ import pytest
 from figures.physics import Prepared, State
 from figures.physics.circuits import Circuits, Islands, forest
 from figures.physics.links import PipeLaw
-from figures.physics.newton import KEPT_NUMBERS
+from figures.physics.newton import KEPT_NUMBERS, Case, Network
 from figures.plant import read_plant
 from figures.plant.scheme import Scheme
 from tests.bench.ladder import ladder
@@ -113,3 +113,33 @@ def test_what_is_kept_of_valves_shut_before_is_bounded() -> None:
     network = prepared.network
     assert len(network._islands) <= KEPT_NUMBERS // (network.links * network.junctions) < len(states)
     assert prepared.solve(states[0]).flow == pytest.approx(first, abs=1e-12)
+
+
+NARROW = State(shut=["CB3", "ZV2"], speed={"PB1": 0.8815560121724637}, water_c=4.0, position={
+    "BL1": 0.007517894800417508, "ZV2": 0.0034280000447952895, "BL2": 0.07805866341612167, "BL3": 0.009198006135792471})
+"""Balancing valves nearly shut, checks and a bypass valve that open and shut on the way to the answer."""
+
+
+def test_checks_that_toggle_do_not_lead_a_warm_start_astray(asked: list[int]) -> None:
+    """From the answer with all valves open, in as few steps as from nothing; a correction just after a toggle led flows away."""
+    prepared = Prepared(Scheme.random(4).plant())
+    first, cold = prepared.solve(), prepared.solve(NARROW)
+    asked.clear()
+    warm = prepared.solve(NARROW, start=first)
+    assert len(asked) < 30
+    assert warm.flow == pytest.approx(cold.flow, abs=1e-8)
+
+
+def test_where_toggling_leads_to_no_end_one_link_at_a_time_does(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A matrix that cannot be inverted any more is not the end, either."""
+    prepared = Prepared(Scheme.random(4).plant())
+    usual, iterate = prepared.solve(NARROW).flow, Network._iterate
+
+    def lost(self: Network, case: Case, flow: np.ndarray, root: np.ndarray, closed: np.ndarray, toggling: bool,
+             *more: object) -> object:
+        if toggling:
+            raise np.linalg.LinAlgError
+        return iterate(self, case, flow, root, closed, toggling, *more)            # type: ignore[arg-type]
+
+    monkeypatch.setattr(Network, "_iterate", lost)
+    assert prepared.solve(NARROW).flow == pytest.approx(usual, abs=1e-8)

@@ -66,6 +66,12 @@ def test_a_joint_separates_where_a_boiler_is_cut_off_from_a_load(seed):
                                               for k, (fired, _) in enumerate(parts)), joint
 
 
+def test_a_joint_beside_bare_pipe_separates_nothing():
+    """Boiler and load stand on one side of the tees; on the other, longer to walk, there is nothing but pipe."""
+    graph = PipeGraph(sketch("A > B1 > P1 > E1 > Z\nZ > w\nw > FS1 > v\nw > BAL1 > v\nv > u\nu > FS2 > y\nu > BAL2 > y\ny > A\nA > AS1 > Z"))
+    assert not separates(graph, Joint(("A", "Z"), (graph.chain_of("AS1"),)))
+
+
 def test_the_empty_graph():
     """Nothing in, nothing out."""
     assert blocks([]) == [] and on_circuits([]) == set()

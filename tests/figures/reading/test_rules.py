@@ -133,6 +133,8 @@ CASES = {
     "expansion-isolated": (changed(TEES, ("x > XT", "x > HV9 > XT")), SENSOR, {}, {"expansion-isolated"}),
     "a locked hand valve is sound": (changed(TEES, ("x > XT", "x > HV9 > XT")), SENSOR, {"HV9": {"locked_open": True}}, set()),
     "expansion-point: at the pump's outlet": (changed(TEES, ("x > XT", "s > XT")), SENSOR, {}, {"expansion-point"}),
+    "expansion-point: at the outlet of a tank's pump, the only one": (
+        "B1 > t > PT > s > C1 > IT > B1\nt > RV1\ns > XT", "IT tank", {}, {"expansion-point", "boiler-isolation-local"}),
     "expansion-point: beyond a balancing valve": (changed(TEES, ("x > PS > s", "x > BAL1 > PS > s")), SENSOR, {}, {"expansion-point"}),
     "expansion-point: an air separator between is sound": (changed(TEES, ("x > PS > s", "x > AS1 > PS > s")), SENSOR, {}, set()),
     "expansion-point: a separation does not count as between": (changed(TEES, ("x > XT", "x > DR2"), ("t1 > P1 > A : 3", "t1 > P1 > v > A\nv > XT")), SENSOR, {}, set()),
@@ -262,6 +264,8 @@ def test_zones_are_shut_by_their_own_valves_and_by_a_diverting_valve():
     """Boilers' valves do not count as the zones'; a diverting valve at the building's port shuts the tank's."""
     assert shut_zones(SINGLE) == ("PS", "E1") and shut_zones(changed(SINGLE, ("ZV1 > ", ""))) == ()
     diverted = changed(SINGLE, ("s > M1 : 2", "s > DV1.common\nDV1.a > M1"), ("N1 > Y2", "N1 > r > Y2"), plus="DV1.b > IT > r")
+    back = changed(SINGLE, ("N1 > Y2", "N1 > DV1.a\nDV1.common > Y2"), plus="M1 > IT > DV1.b")
+    assert shut_zones(back) == ("PS", "E1", "IT") and shut_zones(changed(back, ("ZV1 > ", ""))) == ()
     assert shut_zones(diverted) == ("PS", "E1", "IT") and shut_zones(changed(diverted, ("ZV1 > ", ""))) == ()
 
 

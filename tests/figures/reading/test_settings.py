@@ -83,7 +83,14 @@ def test_a_mixing_valve_that_feeds_the_boilers_inlet_guards_it() -> None:
     """The stub to the expansion tank joins on the way and changes nothing."""
     guard = need(told(GUARDED_PARTS, GUARDED), "return guard")
     assert guard.met is True and guard.evidence.parts == ("K", "MX")
-    assert guard.evidence.says == "MX holds the return of K warm."
+    assert guard.evidence.says == "MX holds the return of K warm." and guard.says.startswith("the return of a boiler")
+
+
+def test_a_mixing_valve_before_the_first_of_two_boilers_in_a_row_guards_that_one() -> None:
+    """The second gets what the first has warmed, and is asked about."""
+    parts = GUARDED_PARTS + '\nK2.kind = "boiler"'
+    guard = need(told(parts, [["K", "K2", "P", "T"], *GUARDED[1:]]), "return guard")
+    assert guard.met is None and guard.evidence.parts == ("K2",)
 
 
 def test_a_mixing_valve_that_some_of_the_return_passes_by_guards_nothing() -> None:

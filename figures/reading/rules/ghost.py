@@ -18,7 +18,7 @@ what plain pipe loses (PIPE), far below what one load or boiler among many loses
 def ghost_flow(c: Context) -> Iterator[Finding]:
     """A tank's branch, or in separated loops one of several boilers' branches, stays open when its pump is off.
 
-    Source: common practice, facts.md 'Arrangements' and 'Networks' H7. A spring-loaded check valve, a motorised
+    Source: common practice, no source. A spring-loaded check valve, a motorised
     or a diverting valve closes it; where another pump pushes the branch forwards a check valve opens, and only
     a motorised or diverting valve, or a separation of its own, does.
     """

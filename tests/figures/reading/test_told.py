@@ -15,7 +15,7 @@ from .test_rules import CASES
 
 TEES = ONE_BOILER + SYSTEM
 
-# case of test_rules.py → severity (design §3), parts to light up, the first pipes to light up. Worked out by hand.
+# case of test_rules.py → severity, parts to light up, the first pipes to light up. Worked out by hand.
 TOLD = {
     "tee-spacing": ("should fix", "A Z", "A>Z"),
     "tee-spacing at each boiler": ("should fix", "A2 Z2", "A2>Z2"),
@@ -70,7 +70,7 @@ def test_finding_is_as_severe_as_the_design_says_and_lights_its_parts(name):
 
 
 def test_notes_are_notes_and_the_rest_is_asked_of_the_local_code():
-    """Design §3: no flow switch and no low-water cut-off drawn: note; zones that may shut: check."""
+    """No flow switch and no low-water cut-off drawn: note; zones that may shut: check."""
     severity = {f.rule: f.severity for f in read(sketch(TEES, sensors=SENSOR)).findings}
     assert severity == {"proof-of-flow": "note", "low-water": "note", "zones-shut": "check local code"}
 

@@ -132,7 +132,7 @@ def test_a_walk_comes_back_as_it_was_left_and_keeps_its_mark(tmp_path):
 
 
 def test_who_runs_says_what_the_sequence_does_on_each_call():
-    """Design §5: on a DHW call the system pump stops where the tank is on the boiler loop, and runs where it is not."""
+    """On a DHW call the system pump stops where the tank is on the boiler loop, and runs where it is not."""
     for seed in SEEDS:
         for control, dhw in (("DHW on the boiler loop", "stands still"), ("DHW on the system loop", "runs")):
             shown = who_runs(example(seed, "separated loops", control))

@@ -129,7 +129,7 @@ def test_badges_and_buttons_can_be_read_on_their_own_ground() -> None:
         r, g, b = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
         return 0.2126 * r + 0.7152 * g + 0.0722 * b
 
-    assert luminance("#767676") == pytest.approx(1.05 / 4.542 - 0.05, abs=1e-4)  # facts.md, WCAG row
+    assert luminance("#767676") == pytest.approx(1.05 / 4.542 - 0.05, abs=1e-4)  # WCAG 2.2, relative luminance
     for ground in grounds:
         assert 1.05 / (luminance(ground) + 0.05) >= 4.5
 

@@ -97,6 +97,7 @@ def test_the_shares_of_a_day_are_one_and_in_order(draws: tuple[tuple[float, floa
     assert all(a < b and share > 0.0 for a, b, share in draws)
     assert all(row[1] <= following[0] for row, following in pairwise(draws))
     assert DaySettings(draws=draws).refusals() == []
+    assert (draws[0][0], draws[-1][1]) == ((0.0, 24.0) if draws is DWELLINGS else (7.0, 16.0))
 
 
 def test_a_draw_is_its_share_of_the_litres_spread_over_its_hours() -> None:

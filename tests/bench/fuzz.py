@@ -43,8 +43,9 @@ from widgets.command import main
 PATIENCE_S = 2.0
 WALL_S = 120.0
 """A command that waits for something, and works on nothing."""
-MOST_MB, MOST_MORE_MB = 450, 120
-"""Memory of the whole process; and what one file may add to the most there was, once every command has run."""
+MOST_MB, MOST_MORE_MB = 350, 120
+"""Memory that a run may add to what its process had; and what one file may add to the most there was, once every command has
+run."""
 WARM, SELDOM = 400, 25
 SHARES = {"plant": 56, "labels": 11, "blueprint": 11, "record": 11, "answers": 11}
 KEPT = 300
@@ -268,7 +269,8 @@ def run(many: int, seed: int = 0, tell: Callable[[str], object] = print, kinds: 
         watch.may_not_read = str(box.outside)
         gc.freeze()     # what stands now stays: it need not be looked through again
         after.callback(gc.unfreeze)
-        most, alone, alone_next = 0.0, None, False
+        before = most = peak_mb()
+        alone, alone_next = None, False
 
         def told(number: int, kind: str, found: Iterable[str], box: Box) -> None:
             for fault in found:
@@ -297,8 +299,8 @@ def run(many: int, seed: int = 0, tell: Callable[[str], object] = print, kinds: 
                 found.append("a file outside the folder was written")
                 (box.outside / "kept.txt").write_text("kept\n")
             if number % SELDOM == 0:        # it costs a millisecond
-                now = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-                if now > MOST_MB or (number > WARM and now - most > MOST_MORE_MB):
+                now = peak_mb()
+                if now - before > MOST_MB or (number > WARM and now - most > MOST_MORE_MB):
                     found.append(f"{now:.0f} MB of memory, {now - most:.0f} MB more than before, in one of {SELDOM} files")
                 most = now
             told(number, kind, found, box)
@@ -312,14 +314,18 @@ def run(many: int, seed: int = 0, tell: Callable[[str], object] = print, kinds: 
     return tally.count
 
 
+def peak_mb() -> float:
+    """The most memory that this process has had."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
 def tell_how_far(tell: Callable[[str], object], done: int, many: int, tally: Tally, wall_s: float) -> None:
     """How many are done, what that cost, and, at the end, how everything ended."""
     told = Path("/proc/self/statm")
     now_mb = int(told.read_text().split()[1]) * resource.getpagesize() / 2**20 if told.exists() else 0.0
-    peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     kinds = ", ".join(f"{count} {kind}" for kind, count in sorted(tally.count.items()))
     row = (f"{done} of {many}: {kinds}; {wall_s:.0f} s, {time.process_time():.0f} s of work; {now_mb:.0f} MB now, "
-           f"{peak_mb:.0f} MB at most; slowest {tally.slowest[0]:.2f} s: {tally.slowest[1]}")
+           f"{peak_mb():.0f} MB at most; slowest {tally.slowest[0]:.2f} s: {tally.slowest[1]}")
     if done == many and many > WARM:
         work = {name: round(work_s, 1) for name, work_s in tally.work_s.most_common()}
         tell(json.dumps({"ends": dict(sorted(tally.ends.items())), "work_s": work}))

@@ -13,6 +13,7 @@ import os
 import secrets
 import sys
 from contextlib import suppress
+from functools import cached_property
 from logging import ERROR
 from pathlib import Path
 from threading import Thread
@@ -188,7 +189,8 @@ class LessonPage(Page):
                 "steps": [{"name": step.name, "title": step.title, "goesOn": step.goes_on, "carry": step.carry}
                           for step in shown.steps]}
         self.show("lesson.html", lesson=shown, seed=seed, pane=pane, as_html=as_html, data=_in_script(data),
-                  config=_in_script(self.app.page_config(live.kernel)), **beside)
+                  config=_in_script(self.app.page_config | {"kernelId": live.kernel}), **beside)
+        IOLoop.current().call_later(DRAWN_S * 2, self.app.read_ahead, then)
 
 
 class NotesPage(Page):
@@ -317,8 +319,9 @@ class VoilaFiles(MultiStaticFileHandler):
 class ExtensionFiles(FileFindHandler):
     """The scripts of the widgets, kept in the same way."""
 
-    def set_extra_headers(self, path: str) -> None:
-        """For an hour."""
+    def set_headers(self) -> None:
+        """For an hour; Jupyter would have each asked for again, though a hash of what is in it stands in its name."""
+        super().set_headers()
         self.set_header("Cache-Control", f"private, max-age={KEPT_BY_BROWSERS_S}")
 
 
@@ -379,21 +382,32 @@ class Present(Voila):
             return lesson(self.paths[name]) if name else None
         return None
 
-    def page_config(self, kernel: str) -> dict[str, Any]:
-        """What Voilà's script on a page is told."""
+    def read_ahead(self, name: str | None) -> None:
+        """Its texts are HTML by the time that somebody opens it."""
+        from .present_text import as_html
+
+        if ahead := self.lesson_ahead(name):
+            for step in ahead.steps:
+                for one in step.shown:
+                    as_html(one.text)
+
+    @cached_property
+    def page_config(self) -> dict[str, Any]:
+        """What Voilà's script on every page is told."""
         from voila.utils import get_page_config
 
         config = get_page_config("/", self.app.settings, self.log, self.voila_configuration)
         config["disabledExtensions"] = [*config.get("disabledExtensions", []), "@jupyterlab/mathjax2-extension:plugin",
                                         "@jupyterlab/mathjax-extension:plugin"]
         config["federated_extensions"] = [one for one in config["federated_extensions"] if one["name"] in EXTENSIONS]
-        return {**config, "kernelId": kernel, "progressiveRendering": "true", "jupyterLabTheme": "light"}
+        return {**config, "progressiveRendering": "true", "jupyterLabTheme": "light"}
 
     def listen(self) -> None:
         """Run the lesson that will be shown first as soon as the loop runs, and say that the pages are open."""
         loop = IOLoop.current()
         names = (self.told["lesson"], self.kept.lesson, *self.paths)
         if first := self.lesson_ahead(next(filter(self.paths.__contains__, names), None)):
+            loop.add_callback(self.read_ahead, first.name)
             loop.add_callback(self.room.ahead, first, self.kept.seed, self.kept.at(first.name).get("step", ""))
         loop.add_callback(self.room.tend, max(1, min(60, int(self.told["idle_s"]) // 3)))
 

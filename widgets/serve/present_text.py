@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
 
@@ -11,6 +12,7 @@ ELSEWHERE = re.compile(r'(?:href|src)="(?![A-Za-z0-9_./#-]+"|https?://)[^"]*"')
 LINK = re.compile(r'href="([A-Za-z0-9_-]+)\.ipynb"')
 
 
+@lru_cache(maxsize=2048)
 def as_html(markdown: str) -> str:
     """Markdown as HTML: marks of HTML in it are shown, not obeyed; links to lessons lead to their pages here.
 

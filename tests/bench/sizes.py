@@ -20,16 +20,13 @@ from .measure import Row, timed
 BOILERS = (1, 2, 4, 8)
 ZONES = (3, 33, 333, 3333)
 """Three pipes a zone."""
-MOST_PIPES_DRAWN = 1000
-"""A drawing is for people; beyond this many pipes nobody reads one."""
 
 
 def works(plant: Plant) -> Iterator[tuple[str, Callable[[], object]]]:
     """What is done with a plant: (name, call). Nothing is kept from one call to the next but what is prepared once."""
     seen, prepared = read(plant), Prepared(plant)
     yield "reading", lambda: read(plant)
-    if len(plant.runs) <= MOST_PIPES_DRAWN:
-        yield "drawing", lambda: Diagram(plant, seen).svg()
+    yield "drawing", lambda: Diagram(plant, seen).svg()
     yield "flow prepared", lambda: Prepared(plant)
     yield "flow, cold", prepared.solve
 

@@ -153,6 +153,8 @@ def test_the_fuzz_sees_formulas_links_and_what_a_pdf_must_not_hold() -> None:
     assert fuzz_judge.markup_faults("d.svg", '<svg><use href="javascript:a()"/></svg>') != []
     assert fuzz_judge.markup_faults("p.htm", "<p><b>x</p>") != [] and fuzz_judge.markup_faults("p.htm", "<p><b>x</b></p>") == []
     assert fuzz_judge.pdf_faults("p.pdf", b"%PDF-1.7\n1 0 obj <</OpenAction 2 0 R>> endobj\n%%EOF") != []
+    assert fuzz_judge.pdf_faults("p.pdf", rb"%PDF-1.7 <</T(\) Tj /JS \()>> %%EOF") == []
+    assert fuzz_judge.pdf_faults("p.pdf", rb"%PDF-1.7 <</T(\\)/JS (run me)>> %%EOF") != []
     assert fuzz_judge.json_faults("j", ['{"a": NaN}', "[]"]) != [] and fuzz_judge.control_faults("c", "a\x1b[2J") != []
 
 

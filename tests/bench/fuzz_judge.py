@@ -125,6 +125,7 @@ def pdf_faults(name: str, data: bytes) -> list[str]:
     whole = [re.sub(rb"stream\r?\n.*?endstream", b"", data, flags=re.DOTALL)]
     for found in re.finditer(rb"/Type ?/ObjStm.*?stream\r?\n(.*?)\r?\nendstream", data, re.DOTALL):
         whole.append(zlib.decompressobj().decompress(found[1]))
+    whole = [re.sub(rb"\((?:\\.|[^\\()])*\)", b"()", part, flags=re.DOTALL) for part in whole]     # a title's words are no keys
     return [f"{name}: holds {bad.decode()}" for bad in BAD_IN_PDF if any(re.search(bad + rb"\b", part) for part in whole)]
 
 

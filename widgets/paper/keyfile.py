@@ -63,7 +63,7 @@ def written(test: PrintedTest) -> str:
             "seed": test.seed, "blueprint": test.blueprint.text,
             "papers": [{"number": one.number, "code": one.code, "questions": [question(asked) for asked in one.questions]}
                        for one in test.papers]}
-    return json.dumps(data, ensure_ascii=False, indent=1) + "\n"
+    return json.dumps(data, indent=1) + "\n"        # in ASCII: a comment of the blueprint may hold what moves a cursor
 
 
 def _version() -> str:
